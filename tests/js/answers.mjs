@@ -8,11 +8,8 @@ import {
   dew_pressure,
   dew_temperature,
   liquid_density,
-  liquid_enthalpy,
   OutOfRange,
   vapor_density,
-  vapor_enthalpy,
-  vapor_heat_capacity,
 } from "../core/handbook/saturation.js";
 import { bare as bare_hoses, conditions_from, usual_conditions } from "../core/hoses/contents.js";
 import { draw } from "../core/hoses/drawing.js";
@@ -67,10 +64,7 @@ const of_tables = {
   dew_pressure,
   dew_temperature,
   liquid_density,
-  liquid_enthalpy,
   vapor_density,
-  vapor_enthalpy,
-  vapor_heat_capacity,
 };
 
 /** A page exactly, and as a browser gets it. @param {any} page */

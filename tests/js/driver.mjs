@@ -5,6 +5,13 @@ import { pathToFileURL } from "node:url";
 /** @type {Map<string, any>} */
 const modules = new Map();
 
+/** A value of JSON with the Maps that the core has. @param {any} value @returns {any} */
+function with_maps(value) {
+  if (Array.isArray(value)) return value.map(with_maps);
+  if (typeof value !== "object" || value === null) return value;
+  return new Map(Object.entries(value).map(([name, item]) => [name, with_maps(item)]));
+}
+
 /** @type {Record<string, (request: any) => any>} */
 const operations = {
   async load({ name, path }) {
@@ -12,7 +19,7 @@ const operations = {
     return null;
   },
   render({ module, name, context }) {
-    return modules.get(module).render(name, context);
+    return modules.get(module).render(name, with_maps(context));
   },
   // A module's own `answer` speaks for the core; see answers.mjs.
   ask({ module, question }) {

@@ -21,7 +21,8 @@ export function dump(value) {
   if (Array.isArray(value)) return value.map(dump);
   if (value instanceof Map) return { map: [...value].map(([k, v]) => [dump(k), dump(v)]) };
   if (typeof value !== "object") throw new Error(`no exact form for ${String(value)}`);
-  const named = Object.entries(value);
-  if (value.constructor === Object) return { map: named.map(([k, v]) => [dump(k), dump(v)]) };
-  return { [value.constructor.name]: named.map(([k, v]) => [k, dump(v)]) };
+  if (value.constructor === Object) {
+    return { map: Object.entries(value).map(([k, v]) => [dump(k), dump(v)]) };
+  }
+  return { [value.constructor.name]: Object.values(value).map(dump) };
 }

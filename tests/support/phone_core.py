@@ -2,7 +2,7 @@
 
 Both sides dump a value to the same JSON: every number as the 16 hex digits of its double, so that
 equal means equal to the last bit; texts as `'` + text; mappings as ordered pairs; dataclasses as
-their name and fields in order.
+their name and their fields' values in order. In the one script the fields have other names.
 """
 
 import atexit
@@ -13,7 +13,7 @@ import shutil
 import struct
 import subprocess
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, fields, is_dataclass
 from functools import cache
@@ -277,15 +277,19 @@ def exactly(value: Any) -> Any:
     return dump(value)
 
 
-def differences(ours: Any, theirs: Any, where: str = "") -> Iterator[str]:
-    """Where two dumps differ: a path, Python's value, JavaScript's."""
+def differences(
+    ours: Any, theirs: Any, where: str = "", names: Sequence[str] = ()
+) -> Iterator[str]:
+    """Where two dumps differ: a path, Python's value, JavaScript's. `names` are of the values
+    when they are a dataclass's."""
     if isinstance(ours, dict) and isinstance(theirs, dict) and ours.keys() == theirs.keys():
         for key in ours:
-            yield from differences(ours[key], theirs[key], f"{where}/{key}")
+            yield from differences(ours[key], theirs[key], f"{where}/{key}", _FIELDS.get(key, ()))
     elif isinstance(ours, list) and isinstance(theirs, list) and len(ours) == len(theirs):
         for i, (one, other) in enumerate(zip(ours, theirs, strict=True)):
             named = isinstance(one, list) and len(one) == 2 and isinstance(one[0], str)
-            yield from differences(one, other, f"{where}/{one[0] if named else i}")
+            name = names[i] if len(names) == len(ours) else one[0] if named else i
+            yield from differences(one, other, f"{where}/{name}")
     elif ours != theirs:
         yield f"{where}: Python {str(ours)[:200]}, JavaScript {str(theirs)[:200]}"
 
@@ -321,11 +325,16 @@ def dump(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {"map": [[dump(key), dump(item)] for key, item in value.items()]}
     if is_dataclass(value) and not isinstance(value, type):
-        return {kind.__name__: [[name, dump(getattr(value, name))] for name in _names(kind)]}
+        return {kind.__name__: [dump(getattr(value, name)) for name in _names(kind)]}
     raise TypeError(f"no exact form for {value!r}")
+
+
+_FIELDS: dict[str, tuple[str, ...]] = {}
+"""Dataclasses that were dumped, by name: what `differences` calls their values."""
 
 
 @cache
 def _names(kind: type) -> tuple[str, ...]:
     """A dataclass's fields, in order."""
-    return tuple(field.name for field in fields(kind))
+    _FIELDS[kind.__name__] = tuple(field.name for field in fields(kind))
+    return _FIELDS[kind.__name__]

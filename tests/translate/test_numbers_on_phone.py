@@ -25,9 +25,6 @@ AT_PRESSURE = (
     saturation.bubble_temperature,
     saturation.liquid_density,
     saturation.vapor_density,
-    saturation.liquid_enthalpy,
-    saturation.vapor_enthalpy,
-    saturation.vapor_heat_capacity,
 )
 AT_TEMPERATURE = (saturation.dew_pressure, saturation.bubble_pressure)
 

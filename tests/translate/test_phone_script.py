@@ -159,3 +159,51 @@ def test_what_nobody_needs_is_left_out(tmp_path: Path) -> None:
     text = bundle(read_core(core), tmp_path, main, "export function render() {}\n")
     assert "99" not in text
     assert "+ 1;" in text
+
+
+MEMBERS = """\
+from dataclasses import dataclass, replace
+
+
+@dataclass
+class Stored:
+    kept_in_store: int
+
+
+@dataclass(frozen=True)
+class Inner:
+    shortened_field: int
+    read_by_hand: int
+
+    def shortened_method(self) -> int:
+        return self.shortened_field
+
+
+ASKED = 4242
+
+
+def used(x: int) -> Stored:
+    one = replace(Inner(x, x), shortened_field=2)
+    words = "shortened_field"
+    stored = Stored(one.shortened_method() + one.read_by_hand)
+    stored.kept_in_store += len(words)
+    return stored
+"""
+
+
+def test_fields_have_short_names_where_nothing_else_knows_them(tmp_path: Path) -> None:
+    """What is stored keeps them: the next version of the script reads it."""
+    core = tmp_path / "core"
+    core.mkdir()
+    (core / "numbers.py").write_text(MEMBERS, "utf-8")
+    main = tmp_path / "main.js"
+    main.write_text(
+        'import { used, ASKED, Stored } from "./core/numbers.js";\n'
+        "if (used(ASKED) instanceof Stored) used(1).read_by_hand;\n",
+        "utf-8",
+    )
+    text = bundle(read_core(core), tmp_path, main, "export function render() {}\n")
+    assert text.count("shortened_field") == text.count('"shortened_field"') == 1
+    assert "shortened_method" not in text
+    for name in ("kept_in_store", "read_by_hand"):
+        assert f"this.{name} = " in text, name

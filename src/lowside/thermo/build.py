@@ -111,7 +111,7 @@ def build_one(designation: str, components: Components) -> tuple[dict[str, Any] 
         data = _table(designation, lowest, highest, bubble, dew)
     except SweepError as refused:
         return None, Report(designation, refusal=str(refused))
-    return data, _report(table_from(data), fluid, bubble, dew)
+    return data, _report(table_from(data, COLUMNS), fluid, bubble, dew)
 
 
 def check(table: PropertyTable, components: Components) -> Report:

@@ -15,7 +15,7 @@ from typing import Any
 
 from lowside.cache import cache_folder, write_whole
 from lowside.core.handbook.psychrometrics import PsychrometricTable, psychrometric_table_from
-from lowside.core.handbook.saturation import PropertyTable, table_from
+from lowside.core.handbook.saturation import COLUMNS, RULE_COLUMNS, PropertyTable, table_from
 
 Components = tuple[tuple[str, float], ...]
 
@@ -54,9 +54,14 @@ def build_properties() -> Properties:
 
 def properties_json() -> bytes:
     """The tables for the phone: UTF-8 JSON with `version`, `made_with`, `refrigerants` and
-    `psychrometrics`, for `table_from` and `psychrometric_table_from`. About 50 kB gzipped."""
-    content = _content(rebuild=False)
-    return _canonical({key: content[key] for key in content if key != "reports"})
+    `psychrometrics`, for `table_from` with `RULE_COLUMNS` and for `psychrometric_table_from`."""
+    content = {key: part for key, part in _content(rebuild=False).items() if key != "reports"}
+    unasked = set(COLUMNS) - set(RULE_COLUMNS)
+    content["refrigerants"] = [
+        {key: part for key, part in table.items() if key not in unasked}
+        for table in content["refrigerants"]
+    ]
+    return _canonical(content)
 
 
 def properties_json_path() -> Path:
@@ -81,7 +86,7 @@ def properties_from(content: Mapping[str, Any]) -> Properties:
     Raises
         KeyError, ValueError: it is not a tables file.
     """
-    tables = {data["refrigerant"]: table_from(data) for data in content["refrigerants"]}
+    tables = {data["refrigerant"]: table_from(data, COLUMNS) for data in content["refrigerants"]}
     return Properties(
         tables,
         psychrometric_table_from(content["psychrometrics"]),

@@ -134,6 +134,10 @@ class Atoms:
         """What a module defines, as the script has it."""
         return self.shared.of(path, name) if self.shared else safe(name)
 
+    def member(self, name: str) -> str:
+        """A field or method of a class."""
+        return self.shared.member(name) if self.shared else name
+
     def is_local(self, name: str) -> bool:
         return any(name in scope for scope in self.kinds.scopes)
 
@@ -146,9 +150,9 @@ class Atoms:
         if method and names(found) == {"function"}:
             raise self.error(node, "call the method here, or give a function of the module")
         if names(owner) == {"class"}:
-            return f"(self, ...rest) => self.{node.attr}(...rest)"
+            return f"(self, ...rest) => self.{self.member(node.attr)}(...rest)"
         if names(owner) != {"module"}:
-            return f"{self.inner(node.value)}.{node.attr}"
+            return f"{self.inner(node.value)}.{self.member(node.attr)}"
         path = next(kind.of for kind in owner)
         space = self.inner(node.value)
         return self.defined(path, node.attr) if self.shared else f"{space}.{safe(node.attr)}"

@@ -66,7 +66,7 @@ class Calls(Expressions):
         """A method or another module's function, to be called here."""
         assert isinstance(func, ast.Attribute)
         if any(self.core.classes_of(self.kinds.of(func.value))):
-            return f"{self.inner(func.value)}.{func.attr}"
+            return f"{self.inner(func.value)}.{self.member(func.attr)}"
         return self.inner(func)
 
     def parameters_of(self, node: ast.Call) -> tuple[list[str], list[Kinds]] | None:
@@ -236,8 +236,10 @@ class Calls(Expressions):
         for part in node.keywords:
             if part.arg is None or not known or not all(part.arg in fields for fields in known):
                 raise self.error(node, "replace takes fields of a dataclass, each by its name")
-        changes = ", ".join(f"{part.arg}: {self.value(part.value)}" for part in node.keywords)
-        return f"{self.py['replaced']}({self.value(node.args[0])}, {{ {changes} }})"
+        changes = [
+            f"{self.member(part.arg or '')}: {self.value(part.value)}" for part in node.keywords
+        ]
+        return f"{self.py['replaced']}({self.value(node.args[0])}, {{ {', '.join(changes)} }})"
 
     def _builtin_isinstance(self, node: ast.Call) -> str:
         wanted = node.args[1].elts if isinstance(node.args[1], ast.Tuple) else [node.args[1]]

@@ -49,15 +49,27 @@ class SharedNames:
     Args:
         kept: names that other parts of the script use.
         values: module and name of what is written as its value wherever it is used.
+        members: fields and methods that keep their names.
     """
 
-    def __init__(self, kept: Collection[str], values: Mapping[tuple[str, str], str]) -> None:
+    def __init__(
+        self,
+        kept: Collection[str],
+        values: Mapping[tuple[str, str], str],
+        members: Collection[str],
+    ) -> None:
         self._short = ShortNames(ascii_uppercase, kept)
         self._values = values
+        self._members = members
+        self._short_members = ShortNames(ascii_uppercase, members)
 
     def of(self, path: str, name: str) -> str:
         """What the script has for this value, always the same."""
         return self._values.get((path, name)) or self._short.of(f"{path}.{name}")
+
+    def member(self, name: str) -> str:
+        """What the script calls a field or method: the same in every class."""
+        return name if name in self._members else self._short_members.of(name)
 
 
 class Runtime:

@@ -37,7 +37,7 @@ class _OwnNames(SharedNames):
     """Each value of the core keeps its name: a page's script has only a few."""
 
     def __init__(self, script: str) -> None:
-        super().__init__((), {})
+        super().__init__((), {}, ())
         self._script = script
 
     def of(self, path: str, name: str) -> str:
@@ -46,6 +46,9 @@ class _OwnNames(SharedNames):
                 f"{self._script}: what it imports of the core needs the runtime: {name}"
             )
         return safe(name)
+
+    def member(self, name: str) -> str:
+        return name
 
 
 def _written(script: Path, named: Mapping[str, Value]) -> str:

@@ -7,7 +7,7 @@ joins the same modules into the classic script that every browser runs as a serv
 import ast
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path, PurePosixPath
@@ -148,8 +148,9 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
 
     Everything shares one scope. What the hand-written modules import of each other is simply there,
     and a name that two of them define is an error of the script. What the core defines has short
-    names of its own. A number or text that is short or used once is written where it is used: a
-    kilobyte and a half less to download. What nobody needs is left out.
+    names of its own. Its fields and methods have them too: two kilobytes less to download. A number
+    or text that is short or used once is written where it is used: a kilobyte and a half less. What
+    nobody needs is left out.
 
     Raises
         TranslationError: an import that is not known here, or one of `modules`.
@@ -167,7 +168,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
         if each not in of_core and (text := _literal(core, *each))
         if count == 1 or len(text) <= _SHORT
     }
-    shared = _shared_names(core, texts, values)
+    shared = _shared_names(core, texts, values, of_core)
     py = ", ".join(f"{there}: {shared.of(RUNTIME, there)}" for there in exported)
     wanted = {*of_core, *needed} - values.keys()
     lines = [
@@ -200,14 +201,22 @@ def _literal(core: Core, path: str, name: str) -> str:
     return ""
 
 
-def _shared_names(core: Core, texts: Iterable[str], values: Mapping[Value, str]) -> SharedNames:
+def _shared_names(
+    core: Core, texts: Iterable[str], values: Mapping[Value, str], of_core: Collection[Value]
+) -> SharedNames:
     """Short names that no class and no hand-written module has. Classes keep theirs: errors show
-    them."""
+    them. The classes that hand-written modules ask for keep their fields’ names: what the phone
+    stores and sends is made of these. Templates read Maps alone."""
     classes = {
-        (path, name): safe(name) for path, module in core.modules.items() for name in module.classes
+        (path, name): one
+        for path, module in core.modules.items()
+        for name, one in module.classes.items()
     }
-    words = re.findall(r"[\w$]+", "".join(texts))
-    return SharedNames({*classes.values(), *words}, {**classes, **values})
+    names = {where: safe(where[1]) for where in classes}
+    words = set(re.findall(r"[\w$]+", "".join(texts)))
+    asked = [classes[where] for where in classes.keys() & set(of_core)]
+    stored = {name for one in asked for name in (*one.maker, *one.methods)}
+    return SharedNames({*names.values(), *words}, {**names, **values}, words | stored)
 
 
 def _rows(lines: Iterable[Line]) -> Iterator[str]:

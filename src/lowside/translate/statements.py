@@ -138,7 +138,7 @@ class _Writer(Calls):
             self.inner_names = ShortNames(ascii_lowercase)
             self.trace(method)
             getter = "get " if owner.is_property(method.name) else ""
-            name = "constructor" if method.name == "__init__" else method.name
+            name = "constructor" if method.name == "__init__" else self.member(method.name)
             self.function(method, getter + name, owner)
         self.depth -= 1
         self.line("}")
@@ -173,7 +173,7 @@ class _Writer(Calls):
         self.line(f"constructor({', '.join(takes)}) {{")
         self.depth += 1
         for name in owner.maker:
-            self.line(f"this.{name} = {self.local(name)};")
+            self.line(f"this.{self.member(name)} = {self.local(name)};")
         self.depth -= 1
         self.line("}")
 

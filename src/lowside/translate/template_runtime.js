@@ -17,19 +17,10 @@ function used(value) {
   return value;
 }
 
-/** @param {any} owner @param {string} name @returns {any} */
+/** Of a Map only: the core makes every mapping one.
+ * @param {any} owner @param {string} name @returns {any} */
 function get(owner, name) {
-  used(owner);
-  if (owner instanceof Map) return owner.has(name) ? owner.get(name) : new Missing(name);
-  if (isMapping(owner) && Object.hasOwn(owner, name) && owner[name] !== undefined) {
-    return owner[name];
-  }
-  return new Missing(name);
-}
-
-/** @param {any} value */
-function isMapping(value) {
-  return typeof value === "object" && value !== null && !Array.isArray(value);
+  return used(owner) instanceof Map && owner.has(name) ? owner.get(name) : new Missing(name);
 }
 
 /** Python's truth: empty texts, lists and mappings are false. @param {any} value */
@@ -37,7 +28,6 @@ function truthy(value) {
   used(value);
   if (Array.isArray(value)) return value.length > 0;
   if (value instanceof Map) return value.size > 0;
-  if (isMapping(value)) return Object.keys(value).length > 0;
   return Boolean(value);
 }
 

@@ -5,7 +5,7 @@ import { Handbook } from "../core/handbook/handbook.js";
 import { cautions_of, procedure_of } from "../core/handbook/procedure_read.js";
 import { psychrometric_table_from } from "../core/handbook/psychrometrics.js";
 import { refrigerants_from } from "../core/handbook/refrigerants.js";
-import { table_from } from "../core/handbook/saturation.js";
+import { RULE_COLUMNS, table_from } from "../core/handbook/saturation.js";
 import { unpacked } from "./unpack.js";
 
 /** A map that makes a value when it is first looked at: a session needs one refrigerant and one
@@ -52,7 +52,9 @@ export function handbook_from(sent) {
   const known = new Map(sent.refrigerants.map((/** @type {any} */ one) => [one.designation, one]));
   /** @type {[string, any][]} */
   const with_table = tables.map(([name]) => [name, known.get(name)]);
-  const cautions = cautions_of(unpacked({ cautions: sent.cautions }).get("cautions"));
+  const cautions = sent.cautions.code.map((/** @type {any} */ _, /** @type {number} */ place) =>
+    row(sent.cautions, place),
+  );
   /** @type {[string, any][]} */
   const procedures = sent.procedures.map((/** @type {any} */ one) => [one.id, one]);
   return new Handbook(
@@ -60,25 +62,28 @@ export function handbook_from(sent) {
     new MadeWhenAsked(with_table, (one) =>
       refrigerants_from(unpacked({ refrigerants: [one] })).get(one.designation),
     ),
-    new MadeWhenAsked(tables, (one) => table_from(unpacked(one))),
+    new MadeWhenAsked(tables, (one) => table_from(unpacked(one), RULE_COLUMNS)),
     psychrometric_table_from(unpacked(properties.psychrometrics)),
     charts_from(unpacked(sent.charts)),
     new MadeWhenAsked(procedures, (one) =>
       procedure_of(unpacked(with_steps(one, sent.steps))),
     ),
-    cautions,
+    cautions_of(unpacked(cautions)),
   );
 }
 
-/** A procedure names its steps by their places: many steps are in all of them.
- * @param {any} procedure @param {any} columns name -> the values of all steps */
-function with_steps(procedure, columns) {
+/** @param {any} columns name -> the values of all rows @param {number} place */
+function row(columns, place) {
   const names = Object.keys(columns);
+  return Object.fromEntries(names.map((name) => [name, columns[name][place]]));
+}
+
+/** A procedure names its steps by their places: many steps are in all of them.
+ * @param {any} procedure @param {any} columns of the steps */
+function with_steps(procedure, columns) {
   /** @param {any} places a list of numbers, packed when it is long */
   const named = (places) =>
-    unpacked(places).map((/** @type {number} */ place) =>
-      Object.fromEntries(names.map((name) => [name, columns[name][place]])),
-    );
+    unpacked(places).map((/** @type {number} */ place) => row(columns, place));
   return {
     ...procedure,
     steps: named(procedure.steps),

@@ -77,6 +77,14 @@ class TestSuctionSide:
     def test_gas_denser_than_rated_counts_as_rated(self, share: float | None, dense: float) -> None:
         assert feeding.suction_of(valve_unit(), 8.0, share, 0.5).share == dense
 
+    @pytest.mark.parametrize("rate_kg_s", [0.004, 0.020, 0.1])
+    def test_gas_that_boils_nothing_never_gets_more_than_warmer_gas(self, rate_kg_s: float) -> None:
+        hand = Feed(rate_kg_s, rate_kg_s, True)
+        wet = feeding.suction_of(valve_unit(), 1.9, 1.0)
+        warmer = feeding.suction_of(valve_unit(), 2.0, 0.98)
+        assert feeding.most_in_one_opening(wet, hand) == feeding.most_before_reading(wet) == 0.0
+        assert feeding.most_in_one_opening(warmer, hand) > 0.0
+
     @pytest.mark.parametrize(
         ("coil", "accumulator", "parts"),
         [

@@ -266,10 +266,33 @@ class TestReadingsByThemselves:
         assert found[0] == pytest.approx(19.0 * DEGREE)
         assert 15.0 * DEGREE < found[1] < 22.0 * DEGREE
         assert conditions.split_of(seen, UNKNOWN, handbook.charts) is None
-        assert conditions.split_of(seen, kelvin(20.0), handbook.charts) is None
         for lacking in ("return_dry_bulb_k", "supply_dry_bulb_k"):
             without = replace(seen, **{lacking: None})  # type: ignore[arg-type]
             assert conditions.split_of(without, kelvin(63.0), handbook.charts) is None
+
+    @pytest.mark.parametrize(
+        ("dry", "wet", "supply", "expected"),
+        [
+            (75.0, 50.0, 46.0, 23.6),
+            (75.0, 46.0, 46.0, 23.6),
+            (80.0, 54.0, 50.0, 25.0),  # its row begins at 55 °F
+            (80.5, 55.0, 50.0, 24.85),  # the row of 81 °F at 57 °F
+            (82.0, 77.0, 72.0, 9.7),
+            (82.0, 77.0, 72.4, None),  # damp air cools less: how much less nobody says
+            (69.0, 46.0, 46.0, None),
+            (85.0, 60.0, 46.0, None),
+        ],
+    )
+    def test_the_split_off_its_table_is_held_against_its_edge(
+        self, handbook: Handbook, dry: float, wet: float, supply: float, expected: float | None
+    ) -> None:
+        """Table RA3.2-3 has 50 to 76 °F of wet bulb, and no dry bulb outside 70 to 84 °F."""
+        seen = air(None, dry, supply_dry_bulb_k=kelvin(supply))
+        found = conditions.split_of(seen, kelvin(wet), handbook.charts)
+        if expected is None:
+            assert found is None
+        else:
+            assert found == pytest.approx(((dry - supply) * DEGREE, expected * DEGREE))
 
 
 class TestSuctionGas:

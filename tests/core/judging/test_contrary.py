@@ -8,16 +8,19 @@ from gliding import at_midpoint
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import (
+    BY_APPROACH,
     BY_CHART,
     BY_SUBCOOLING,
     BY_SUPERHEAT,
     FIXED,
     TXV,
+    ChargingMethod,
     Metering,
     Reading,
     System,
 )
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, POINTS_ELSEWHERE, Assessment, assess
+from lowside.core.judging.findings import REFUSE, WARN
 
 STANDARD_PA = 101325.0
 VALVE = System("R-410A", TXV, BY_SUBCOOLING, STANDARD_PA, maker_subcooling_k=10.0 / 1.8)
@@ -137,6 +140,83 @@ def test_a_valve_with_liquid_before_it_does_not_lack_liquid(
     found = judged(handbook, unit, 36.0, superheat, NORMAL, subcooling)
     assert ("restriction" in codes(found)) is told
     assert found.verdict == (POINTS_ELSEWHERE if told else CALLS_FOR_CHARGE)
+
+
+@pytest.mark.parametrize(
+    ("typed", "superheat", "subcooling", "told"),
+    [
+        (None, 20.2, 10.0, True),
+        (None, 20.0, 10.0, False),
+        (None, 20.2, 9.8, False),
+        (None, 24.0, 14.9, True),
+        (8.0, 16.1, 10.0, True),
+        (8.0, 15.9, 10.0, False),
+        (15.0, 22.9, 10.0, False),
+        (15.0, 23.1, 10.0, True),
+    ],
+)
+def test_a_valve_that_starves_behind_usual_subcooling_is_restricted(
+    handbook: Handbook, typed: float | None, superheat: float, subcooling: float, told: bool
+) -> None:
+    """17.1 °F of superheat and 3 more, or the manufacturer's figure, its ± 5 °F and 3 more."""
+    maker = None if typed is None else typed / 1.8
+    unit = replace(VALVE, maker_subcooling_k=18.0 / 1.8, maker_superheat_k=maker)
+    found = judged(handbook, unit, 38.0, superheat, NORMAL, subcooling)
+    assert found.verdict == (POINTS_ELSEWHERE if told else CALLS_FOR_CHARGE)
+    signs = [(sign.name, sign.text) for sign in found.reason_finding.signs]
+    assert (("superheat", "high") in signs) is told
+    assert (found.reason_finding.code == "restriction") is told
+
+
+@pytest.mark.parametrize(
+    ("typed", "superheat", "floods"),
+    [(6.0, 2.0, True), (6.0, 3.9, True), (6.0, 4.1, False), (8.0, 3.5, True), (None, 3.9, True)],
+)
+@pytest.mark.parametrize("method", [BY_SUBCOOLING, BY_APPROACH])
+def test_no_typed_superheat_lets_a_valve_flood(
+    handbook: Handbook, method: ChargingMethod, typed: float | None, superheat: float, floods: bool
+) -> None:
+    maker = None if typed is None else typed / 1.8
+    unit = replace(VALVE, method=method, maker_superheat_k=maker, maker_approach_k=6.0 / 1.8)
+    found = judged(handbook, unit, 42.0, superheat, NORMAL, 4.0)
+    assert ("valve_floods" in codes(found)) is floods
+    assert found.verdict == (POINTS_ELSEWHERE if floods else CALLS_FOR_CHARGE)
+
+
+@pytest.mark.parametrize(
+    ("low", "superheat", "cause"),
+    [
+        (64.0, 8.0, "weak_compressor"),
+        (56.1, 8.0, "weak_compressor"),
+        (55.9, 8.0, ""),
+        (36.0, 6.0, "low_airflow"),
+        (32.8, 14.9, "low_airflow"),
+        (38.0, 8.0, ""),
+    ],
+)
+def test_by_approach_the_low_side_and_the_airflow_are_asked_too(
+    handbook: Handbook, low: float, superheat: float, cause: str
+) -> None:
+    """Approach 12 of 6 °F, with superheat and subcooling as usual."""
+    unit = replace(VALVE, method=BY_APPROACH, maker_subcooling_k=None, maker_approach_k=6.0 / 1.8)
+    found = judged(handbook, unit, low, superheat, 115.0, 8.0)
+    assert found.verdict == (CALLS_FOR_CHARGE if cause == "" else POINTS_ELSEWHERE)
+    assert cause in ("", found.reason_finding.code)
+
+
+@pytest.mark.parametrize(("superheat", "refused"), [(8.9, True), (9.1, False)])
+@pytest.mark.parametrize(("line", "short"), [(106.0, True), (101.0, False)])
+def test_by_approach_an_orifice_below_its_superheat_is_not_short(
+    handbook: Handbook, superheat: float, refused: bool, line: float, short: bool
+) -> None:
+    """Approach 11 or 6 of 6 °F; the manufacturer says 14 ± 5 °F of superheat."""
+    approach, maker = 6.0 / 1.8, 14.0 / 1.8
+    unit = replace(ORIFICE, method=BY_APPROACH, maker_approach_k=approach, maker_superheat_k=maker)
+    found = judged(handbook, unit, 42.0, superheat, 114.0, 114.0 - line)
+    said = [each.level for each in found.findings if each.code == "low_superheat"]
+    assert said == ([] if not refused else [REFUSE if short else WARN])
+    if short:
+        assert found.verdict == (POINTS_ELSEWHERE if refused else CALLS_FOR_CHARGE)
 
 
 @pytest.mark.parametrize(

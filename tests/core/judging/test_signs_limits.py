@@ -251,7 +251,7 @@ class TestContrary:
             air(95.0, 80.0),
             UNKNOWN if wet is None else kelvin(wet),
             (5.0 * DEGREE, 20.0 * DEGREE),
-            metering,  # type: ignore[arg-type]
+            replace(FIXED_UNIT, metering=metering),  # type: ignore[arg-type]
         )
         return None if found is None else found.code
 

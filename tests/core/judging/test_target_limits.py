@@ -193,6 +193,7 @@ class TestTargets:
         [
             (VALVE_UNIT, None, (4.0, 25.0)),
             (replace(VALVE_UNIT, maker_superheat_k=10.0 * DEGREE), None, (5.0, 15.0)),
+            (replace(VALVE_UNIT, maker_superheat_k=8.0 * DEGREE), None, (4.0, 13.0)),
             (VALVE_UNIT, SUPERHEAT, (6.0, 10.0)),
             (VALVE_UNIT, SUBCOOLING, (4.0, 25.0)),
             (replace(FIXED_UNIT, metering="unknown", method=BY_WEIGHT), None, None),
@@ -206,7 +207,8 @@ class TestTargets:
         target: str | None,
         expected: tuple[float, float] | None,
     ) -> None:
-        """RA3.2's metering check, the manufacturer's ± 5 °F, or a target of 8 ± 2 °F."""
+        """RA3.2's metering check, the manufacturer's ± 5 °F but never below that check's 4 °F, or a
+        target of 8 ± 2 °F."""
         basis = Finding("x", "shows")
         aim: Target | NoTarget = NoTarget(basis)
         if target is not None:

@@ -90,6 +90,64 @@ def test_after_the_last_shot_the_old_reading_does_not_tell(handbook: Handbook) -
     assert told == ("Not read after the last shot.", ["unread"], "Not read since", False)
 
 
+SHORT = READING | {"liquid_line": "104 °F"}
+
+
+def emptied(book: Book, *steps: str) -> Book:
+    for step in steps:
+        book.write("step.done", {"step": step}, 60.0)
+    return book
+
+
+def read(book: Book, **typed: str) -> Book:
+    book.wait(900)
+    book.form("final_reading", **typed)
+    return book
+
+
+@pytest.mark.parametrize(
+    "steps", [("close_cylinder", "clear_hoses"), ("clear_hoses", "clear_high"), ("close_cylinder",)]
+)
+def test_what_the_hose_held_went_in_after_the_old_reading(
+    handbook: Handbook, steps: tuple[str, ...]
+) -> None:
+    """Too much is still too much then."""
+    told = ("Not read after the hoses were emptied.", ["unread"], "Not read since", False)
+    assert left(emptied(read(ready_to_charge(Book()), **SHORT), *steps), handbook) == told
+    over = left(emptied(read_over(), *steps), handbook)
+    assert over == (told[0], ["over", "unread"], told[2], False)
+
+
+def test_it_is_read_after_them_as_the_steps_say_or_they_were_recovered(handbook: Handbook) -> None:
+    book = emptied(read_over(), "close_cylinder", "clear_hoses")
+    book = emptied(read(book, **OVER), "clear_high", "disconnect")
+    assert left(book, handbook) == ("", ["over"], "Overcharged", True)
+    book = emptied(read_over(), "off_stop", "off_cylinder", "off_recover", "off_hoses")
+    assert left(book, handbook) == ("", ["over"], "Overcharged", True)
+
+
+def test_a_step_that_was_undone_emptied_nothing(handbook: Handbook) -> None:
+    book = emptied(read_over(), "clear_hoses")
+    book.write("event.voided", {"target": book.events[-1].eid})
+    assert left(book, handbook) == ("", ["over"], "Overcharged", True)
+
+
+def test_the_hose_of_a_cylinder_that_another_took_the_place_of_counts_too(
+    handbook: Handbook,
+) -> None:
+    book = emptied(read_over(), "close_cylinder", "clear_hoses")
+    second = {"cylinder_refrigerant": "R-410A", "cylinder_tare": "7 lb", "withdrawal": "invert"}
+    book.form("cylinder", cylinder_label="C-2", **second)
+    assert left(book, handbook)[0] == "Not read after the hoses were emptied."
+
+
+def test_a_shot_or_a_recovery_is_said_before_the_emptied_hose(handbook: Handbook) -> None:
+    book = emptied(fed(read_over()), "close_cylinder", "clear_hoses")
+    assert left(book, handbook)[0] == "Not read after the last shot."
+    book = recovered(emptied(read_over(), "clear_hoses"), "whole")
+    assert left(book, handbook)[0] == "Not read after the recovery."
+
+
 def test_a_reading_after_the_weigh_in_is_the_final_state(handbook: Handbook) -> None:
     book = weighed_in()
     book.wait(900)

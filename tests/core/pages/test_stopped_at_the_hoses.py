@@ -248,6 +248,41 @@ def test_no_liquid_line_is_bled_into_a_suction_that_is_to_be_stopped(
     assert dangers(book_read(NOT_READ_SO, *cleared, name=name), handbook, "clear_high") == []
 
 
+@pytest.mark.parametrize("name", list(load_procedures()))
+def test_no_other_refrigerant_is_cleared_into_the_unit(handbook: Handbook, name: str) -> None:
+    """Common practice, no source. The charging page leads to the close-out with the unit off."""
+    book = ready_to_charge(Book())
+    book.events[0].data["procedure"] = name  # type: ignore[index]
+    of = next(one for one in book.events if one.kind == "cylinder.set")
+    out = f"/s/{book.sid}/step/off_stop"
+    close_out = [one.id for one in shipped(name).steps if one.stage == "Close out" and one.actions]
+    opens = [one for one in close_out if one != "disconnect"]
+    assert opens[:2] == ["close_cylinder", "clear_hoses"]
+    for step in close_out:
+        assert dangers(book, handbook, step) == []
+    assert thumb(book, handbook)["reading"] != out
+    book.write("cylinder.set", {**of.data, "cylinder_refrigerant": "R-22"})
+    for step in opens:
+        told = dangers(book, handbook, step)[0]
+        assert told.startswith("Do not do this step now. It lets another refrigerant into the unit")
+        assert told.endswith("Close out with the unit off (below).")
+    assert dangers(book, handbook, "disconnect") == []
+    shown = thumb(book, handbook)
+    assert (shown["reading"], shown["reading_style"], shown["close_out"]) == (out, "primary", None)
+    for step in shipped(name).off_steps:
+        assert dangers(book, handbook, step.id) == []
+    book.write("cylinder.set", of.data)
+    assert [one for step in close_out for one in dangers(book, handbook, step)] == []
+
+
+def thumb(book: Book, handbook: Handbook) -> dict[str, object]:
+    now = Moment(book.run, book.mono, book.at, 0)
+    screen = Screen(fold(book.events, handbook), handbook, now, ulid(9), (), None)
+    page = view(screen, Address("step", book.sid, "shots"))
+    assert isinstance(page, Page)
+    return dict(page.context["thumb"])
+
+
 def test_with_the_hoses_off_the_charging_page_opens_no_cylinder(handbook: Handbook) -> None:
     book = book_read(NOT_READ_SO, "off_stop", "off_drain", "off_cylinder", "off_hoses")
     now = Moment(book.run, book.mono, book.at, 0)

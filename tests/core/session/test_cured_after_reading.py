@@ -411,3 +411,77 @@ def test_a_wrong_cylinder_that_fed_nothing_is_changed_for_the_right_one(
     cleared(bench, "off_cylinder")
     cylinder(bench, "E", "R-410A")
     assert may_add(bench)
+
+
+def corrected(bench: Bench, refrigerant: str) -> None:
+    """The entry of the cylinder in use, as its page corrects it on the timeline."""
+    told = [one for one in bench.state().entries if one.kind == "cylinder.set"][-1]
+    data = amend_data(told.eid, {**told.data, "cylinder_refrigerant": refrigerant})
+    bench.book.write("event.amended", data)
+
+
+@pytest.mark.parametrize("read", [True, False])
+@pytest.mark.parametrize(
+    "steps",
+    [("close_cylinder", "clear_hoses"), ("clear_hoses",), ("close_cylinder", "off_recover")],
+)
+def test_a_wrong_cylinder_whose_hose_was_opened_into_the_unit_is_inside_for_good(
+    handbook: Handbook, steps: tuple[str, ...], read: bool
+) -> None:
+    """Whether its label was read before that or after, and whether a reading came before."""
+    bench = ready(handbook)
+    if read:
+        say(bench, "reading", **READING)
+    corrected(bench, "R-22")
+    assert "mixed_refrigerant" not in codes(bench)
+    for step in steps:
+        cleared(bench, step)
+    assert "mixed_refrigerant" in codes(bench)
+    cylinder(bench, "D", "R-410A")
+    bench.book.wait(900)
+    say(bench, "reading", **READING)
+    assert codes(bench)[0] == "mixed_refrigerant"
+    assert bench.advice().reasons[0].startswith("R-22 may be inside.")
+    assert not may_add(bench)
+
+
+def test_one_that_was_mistyped_and_corrected_back_leaves_all_as_it_was(handbook: Handbook) -> None:
+    for steps in ((), ("close_cylinder", "clear_hoses")):
+        bench = ready(handbook)
+        say(bench, "reading", **READING)
+        say(bench, "decide", decision="add")
+        before = codes(bench)
+        corrected(bench, "R-22")
+        for step in steps:
+            cleared(bench, step)
+        assert "wrong_refrigerant" in codes(bench)
+        corrected(bench, "R-410A")
+        assert codes(bench) == (["closed_out"] if steps else before)
+        if steps:
+            cylinder(bench, "D", "R-410A")
+        assert may_add(bench)
+
+
+def test_a_wrong_cylinder_is_not_cleared_into_the_unit(handbook: Handbook) -> None:
+    bench = ready(handbook)
+    corrected(bench, "R-22")
+    told = bench.advice().reasons[0]
+    assert "Do not clear its hose into the unit: stop the unit and close out with the unit" in told
+    assert told.endswith("Get the right cylinder, or correct the entry if one was mistyped.")
+    cleared(bench, "off_cylinder")
+    assert "Do not clear its hose" not in bench.advice().reasons[0]
+
+
+def test_a_reading_of_what_was_suspected_to_be_another_refrigerant_does_not_count(
+    handbook: Handbook,
+) -> None:
+    """The next one does, at once: nothing needs to settle. Our choice."""
+    bench = ready(handbook)
+    say(bench, "reading", **READING)
+    say(bench, "preconditions", **{**YES, "same_refrigerant": "no"})
+    assert codes(bench)[0] == "mixed_refrigerant"
+    say(bench, "preconditions", **YES)
+    assert not may_add(bench)
+    assert bench.advice().action == READ
+    say(bench, "reading", **READING)
+    assert may_add(bench)

@@ -17,9 +17,9 @@ from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import EEV, TXV
 from lowside.core.judging.by_target import is_short_by
 from lowside.core.judging.by_weight import full_by_labels
-from lowside.core.judging.contrary import VALVE_LIQUID_K
+from lowside.core.judging.contrary import VALVE_LIQUID_K, most_a_valve_holds
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, Taken
 
@@ -89,10 +89,6 @@ LIQUID_PER_SUPERHEAT = 0.15
 restriction (13 °F; manufacturers call 10 to 12 and 12 to 15 normal, READ). The higher the
 superheat, the less subcooling is enough for that: an undercharged fixed orifice has no liquid to
 spare. The share is our choice."""
-VALVE_STARVED_K = 9.5
-"""An expansion valve that holds more than 17 °F of superheat (a manufacturer's guide: 8 to 12 °F,
-READ, and the ±5 °F of RA3.2, READ) with `VALVE_LIQUID_K` before it does not lack liquid. The
-manufacturer's own superheat goes first."""
 SHORT_STARVED_K = 1.0
 """While subcooling is short, a valve may hold this much more superheat [K] before it starves behind
 liquid: both near their limits are within what it hunts, and the next reading shows more. Our
@@ -425,8 +421,7 @@ def _has_valve(state: State) -> bool:
 
 
 def _most_a_valve_holds(state: State) -> float:
-    maker = None if state.system is None else state.system.maker_superheat_k
-    return VALVE_STARVED_K if maker is None else maker + SUPERHEAT_TOLERANCE_K
+    return most_a_valve_holds(None if state.system is None else state.system.maker_superheat_k)
 
 
 def _air_first(state: State, basis: Taken) -> str | None:

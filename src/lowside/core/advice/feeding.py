@@ -242,8 +242,11 @@ def suction_of(
 ) -> Suction:
     """The suction side of a unit; a small one when its capacity is not known.
 
-    `share` is `Assessment.suction_share`; gas denser than rated counts as rated.
+    `share` is `Assessment.suction_share`; gas denser than rated counts as rated. Gas that may not
+    lose any of its superheat gets nothing.
     """
+    if superheat_k is not None and superheat_k < SAFE_SUPERHEAT_K:
+        parts = 0.0
     capacity = system.capacity_w
     if capacity is None or capacity <= 0.0:
         capacity = LOWEST_CAPACITY_W

@@ -12,15 +12,14 @@ from dataclasses import replace
 from typing import Literal
 
 from lowside.core.advice import sides
-from lowside.core.advice.doubts import VALVE_STARVED_K
 from lowside.core.advice.ground import TOO_EARLY_S
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import Reading
+from lowside.core.judging.contrary import VALVE_STARVED_K
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import Target
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.events import elapsed
-from lowside.core.session.state import State, Taken
+from lowside.core.session.state import State, Taken, recovered_before
 
 LIFT_FELL_K = 1.38
 COIL_WARMER_K = 0.56
@@ -150,11 +149,8 @@ def _taken_out(state: State, before: Observation, now: Observation) -> bool:
     """Whether charge was recovered between two readings."""
     if before.taken is None or now.taken is None:
         return False
-    for one in state.recovered:
-        later = elapsed(before.taken.moment, one.moment).seconds > 0.0
-        if later and elapsed(one.moment, now.taken.moment).seconds > 0.0:
-            return True
-    return False
+    until = recovered_before(state, before.taken.moment)
+    return recovered_before(state, now.taken.moment) > until
 
 
 def _told(state: State, move: Move, before: Taken, now: Taken) -> str:

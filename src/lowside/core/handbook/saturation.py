@@ -15,17 +15,12 @@ from lowside.core.numbers.arithmetic import hermite, segment, square_root
 BISECTIONS = 50
 """Halvings of the pressure range when a pressure is sought: leaves less than 1e-9 Pa of it."""
 
-COLUMNS = (
-    "bubble_k",
-    "dew_k",
-    "liquid_density",
-    "vapour_density",
-    "liquid_enthalpy",
-    "vapour_enthalpy",
-    "vapour_heat_capacity",
-)
-"""What a table holds at each pressure: K, K, kg/m³, kg/m³, J/kg, J/kg, J/(kg K). The names are
-part of a table's version, which sessions have on record, so they keep their spelling."""
+RULE_COLUMNS = ("bubble_k", "dew_k", "liquid_density", "vapour_density")
+"""What the rules ask a table for [K, K, kg/m³, kg/m³]. A phone is sent no more."""
+COLUMNS = (*RULE_COLUMNS, "liquid_enthalpy", "vapour_enthalpy", "vapour_heat_capacity")
+"""What a table holds at each pressure; the last three [J/kg, J/kg, J/(kg K)] are for simulated
+units. The names are part of a table's version, which sessions have on record, so they keep their
+spelling."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +47,7 @@ class PropertyTable:
     """One refrigerant, from `lowest_pa` to `highest_pa` [Pa absolute].
 
     `grid` is the fourth root of pressure [Pa^¼], increasing and even; `columns` has a `Column` for
-    each name in `COLUMNS`.
+    each name it was read with.
     """
 
     refrigerant: str
@@ -62,11 +57,12 @@ class PropertyTable:
     columns: Mapping[str, Column]
 
 
-def table_from(data: Mapping[str, Any]) -> PropertyTable:
+def table_from(data: Mapping[str, Any], names: Sequence[str]) -> PropertyTable:
     """The table as the tables file holds it.
 
     Args:
-        data: `refrigerant`, `lowest_pa`, `highest_pa`, `count` and the value lists of `COLUMNS`.
+        data: `refrigerant`, `lowest_pa`, `highest_pa`, `count` and the value lists of the columns.
+        names: the columns to read, `COLUMNS` or `RULE_COLUMNS`.
 
     Raises
         ValueError: a column is missing or has another length than `count`.
@@ -80,7 +76,7 @@ def table_from(data: Mapping[str, Any]) -> PropertyTable:
     first = fourth_root(lowest)
     step = (fourth_root(highest) - first) / (count - 1)
     columns: dict[str, Column] = {}
-    for column in COLUMNS:
+    for column in names:
         values = tuple(float(value) for value in data[column])
         if len(values) != count:
             raise ValueError("The table of " + name + " has the wrong length in " + column + ".")

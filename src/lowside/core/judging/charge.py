@@ -202,7 +202,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     by_maker = by_subcooling or system.maker_subcooling_k is not None
     looks_like = pattern(signs, system.metering, by_maker)
     if isinstance(target, Target):
-        other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
+        other = contrary(signs, looks_like, reading, wet_bulb, expected, system)
         looks_like = looks_like if other is None else other
     if looks_like is None or looks_like.code != "weak_compressor" or signs.head != LOW:
         found.extend(do_not_go_together(reading, measured.coil_k, coldest(table, reading)))

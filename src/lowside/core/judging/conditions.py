@@ -8,7 +8,7 @@ RA3.2.1.1 d) for outdoor air; two manufacturers' charging instructions for 70 to
 from dataclasses import dataclass
 from typing import Literal
 
-from lowside.core.handbook.charts import Charts, NoValue, look_up
+from lowside.core.handbook.charts import Charts, NoValue, edge, look_up
 from lowside.core.handbook.system import (
     BY_APPROACH,
     BY_SUBCOOLING,
@@ -98,15 +98,25 @@ def thermometer_error(temperature_k: float) -> float:
 def split_of(
     reading: Reading, wet_bulb_k: float | Unknown, charts: Charts
 ) -> tuple[float, float] | None:
-    """Return minus supply air and what the chart expects [K]; `None` when either is not known."""
+    """Return minus supply air and what the chart expects [K]; `None` when either is not known.
+
+    In drier or damper air than the chart has for this dry bulb its nearest value counts: our
+    choice. Damper air cools less, nobody says how much: only a drop above that value is judged.
+    """
     if reading.return_dry_bulb_k is None or reading.supply_dry_bulb_k is None:
         return None
     if isinstance(wet_bulb_k, Unknown):
         return None
-    target = look_up(charts.target_split, reading.return_dry_bulb_k, wet_bulb_k)
-    if isinstance(target, NoValue):
+    chart = charts.target_split
+    wet_k = edge(chart.columns_k, wet_bulb_k)
+    target = look_up(chart, reading.return_dry_bulb_k, wet_k)
+    for column_k in chart.columns_k:
+        if isinstance(target, NoValue) and column_k > wet_k:
+            target = look_up(chart, reading.return_dry_bulb_k, column_k)
+    drop = reading.return_dry_bulb_k - reading.supply_dry_bulb_k
+    if isinstance(target, NoValue) or (wet_bulb_k > wet_k and drop < target):
         return None
-    return reading.return_dry_bulb_k - reading.supply_dry_bulb_k, target
+    return drop, target
 
 
 def method_limits(system: System, reading: Reading) -> list[Finding]:

@@ -6,8 +6,8 @@ makes it, or a low side that is, has another cause, and charge does not mend it.
 
 from dataclasses import replace
 
-from lowside.core.handbook.system import EEV, TXV, Metering, Reading
-from lowside.core.judging.conditions import FREEZING_K, SLACK_K, thermometer_error
+from lowside.core.handbook.system import EEV, TXV, Reading, System
+from lowside.core.judging.conditions import FREEZING_K, SHOWN_K, SLACK_K, thermometer_error
 from lowside.core.judging.faults import (
     HEAD_HIGH_LOWEST_K,
     HIGH,
@@ -20,7 +20,11 @@ from lowside.core.judging.faults import (
     with_normal,
 )
 from lowside.core.judging.findings import REFUSE, WARN, Fact, Finding, Unknown
-from lowside.core.judging.targets import FAHRENHEIT_DEGREE_K, VALVE_SUPERHEAT_HIGHEST_K
+from lowside.core.judging.targets import (
+    FAHRENHEIT_DEGREE_K,
+    SUPERHEAT_TOLERANCE_K,
+    VALVE_SUPERHEAT_HIGHEST_K,
+)
 from lowside.core.judging.together import COIL_BELOW_RETURN_K, iced
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 
@@ -47,6 +51,13 @@ units of both practice models come to 8.2 °F. Our choice."""
 VALVE_LIQUID_K = 3.9
 """An expansion valve with this much subcooling before it [K], 7 °F, does not lack liquid (the
 published range of healthy units begins at 7.8 °F, READ)."""
+VALVE_STARVED_K = 9.5
+"""An expansion valve that holds more than 17 °F of superheat (a manufacturer's guide: 8 to 12 °F,
+READ, and the ±5 °F of RA3.2, READ) with `VALVE_LIQUID_K` before it does not lack liquid. The
+manufacturer's own superheat goes first."""
+HUNTS_K = 3.0 * FAHRENHEIT_DEGREE_K
+"""At the first reading this much more, and only behind `TELLING_SUBCOOLING_K`. Sound valves of both
+practice models come to 18.8 °F of superheat there. Our choice."""
 DEPRESSION_HIGHEST_K = 20.5
 DEPRESSION_PER_SUPERHEAT = 0.7
 """Low-side saturation below return air [K]: 35 ± 5 °F (16.7 to 22.2 K) at 400 cfm a ton, about
@@ -76,7 +87,7 @@ def contrary(
     reading: Reading,
     wet_bulb_k: float | Unknown,
     expected: tuple[float, float] | None,
-    metering: Metering,
+    system: System,
 ) -> Finding | None:
     """What speaks against missing charge; `None` when nothing does, or nothing looks short.
 
@@ -86,11 +97,14 @@ def contrary(
         reading: for the air.
         wet_bulb_k: of the return air [K].
         expected: superheat this metering device should show [K].
-        metering: of the unit.
+        system: its metering device, and the superheat the manufacturer says it holds.
     """
     code = "" if looks_like is None else looks_like.code
-    short = signs.subcooling == LOW or signs.superheat == HIGH
-    valve = metering in (TXV, EEV)
+    short = signs.short or signs.subcooling == LOW or signs.superheat == HIGH
+    valve = system.metering in (TXV, EEV)
+    if looks_like is not None and code == "low_superheat" and signs.short:
+        # By approach: behind an orifice missing charge raises superheat.
+        return replace(looks_like, level=REFUSE)
     if code not in UNDERCHARGED or (looks_like is not None and looks_like.level == REFUSE):
         return None
     cold = valve and signs.suction == LOW and signs.superheat != NOT_KNOWN
@@ -101,7 +115,7 @@ def contrary(
         return None
     refused = _side(signs, reading, wet_bulb_k)
     if refused is None:
-        refused = _starved(signs, reading, expected, valve)
+        refused = _starved(signs, reading, expected, system)
     if refused is not None or signs.head == NOT_KNOWN:
         return refused
     lift = signs.above_outdoor_k
@@ -111,8 +125,13 @@ def contrary(
     return Finding("head_held", WARN, (Fact("above", "temperature_difference", lift),))
 
 
+def most_a_valve_holds(maker_k: float | None) -> float:
+    """The superheat [K] above which an expansion valve starves."""
+    return VALVE_STARVED_K if maker_k is None else maker_k + SUPERHEAT_TOLERANCE_K
+
+
 def _starved(
-    signs: Signs, reading: Reading, expected: tuple[float, float] | None, valve: bool
+    signs: Signs, reading: Reading, expected: tuple[float, float] | None, system: System
 ) -> Finding | None:
     """Superheat that missing charge does not make with this much liquid."""
     line = reading.suction_line_k
@@ -126,13 +145,15 @@ def _starved(
             Fact("return_air", "temperature", indoor),
         )
         return Finding("line_above_air", REFUSE, facts)
-    if signs.superheat != HIGH:
-        return None
-    if valve:
+    if system.metering in (TXV, EEV):
         fed = signs.subcooling_k >= VALVE_LIQUID_K - SLACK_K
-        hot = signs.superheat_k > VALVE_SUPERHEAT_HIGHEST_K + SLACK_K
-        return with_normal("restriction", REFUSE, signs) if fed and hot else None
-    if expected is None:
+        hot = signs.superheat == HIGH and signs.superheat_k > VALVE_SUPERHEAT_HIGHEST_K + SLACK_K
+        most = most_a_valve_holds(system.maker_superheat_k) + HUNTS_K
+        telling = signs.subcooling_k >= TELLING_SUBCOOLING_K - SHOWN_K
+        if (fed and hot) or (telling and signs.superheat_k > most + SLACK_K):
+            return with_normal("restriction", REFUSE, replace(signs, superheat=HIGH))
+        return None
+    if signs.superheat != HIGH or expected is None:
         return None
     far = signs.superheat_k > expected[1] + FAR_OVER_K
     if far and signs.subcooling_k >= TELLING_SUBCOOLING_K - SLACK_K:

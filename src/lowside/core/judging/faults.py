@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lowside.core.handbook.system import EEV, TXV, Metering, Reading, System
-from lowside.core.judging.by_target import SHORT, Measured, approach_of, compare
+from lowside.core.judging.by_target import SHORT, Measured, approach_of, compare, value_of
 from lowside.core.judging.conditions import (
     SLACK_K,
     SPLIT_TOLERANCE_K,
@@ -82,6 +82,8 @@ class Signs:
     split_k: float
     split_sure: bool = True
     """A high split is further out than its two thermometers may err."""
+    short: bool = False
+    """Missing charge by the target itself, of whatever quantity."""
 
 
 def signs_of(
@@ -110,6 +112,10 @@ def signs_of(
         subcooling_k = subcooling
         lowest, highest = _usual_subcooling(system, target)
         subcooling_level = sign_level(subcooling, lowest, highest)
+    short = False
+    if isinstance(target, Target):
+        value = value_of(target, reading, measured)
+        short = not isinstance(value, Unknown) and compare(target, value) == SHORT
     outdoor = reading.outdoor_dry_bulb_k
     head = NOT_KNOWN
     above_outdoor = 0.0
@@ -128,6 +134,7 @@ def signs_of(
         split_level(split),
         0.0 if split is None else split[0],
         _sure(reading, split),
+        short,
     )
 
 

@@ -235,15 +235,17 @@ def expected_superheat(
 ) -> tuple[float, float] | None:
     """Lowest and highest superheat [K] this metering device should show, whatever the method.
 
-    `target` (from `target_for`) when it is one of superheat; else the manufacturer's superheat;
-    else 4 to 25 °F for a TXV or EEV (RA3.2 metering check, installer) and the chart for a fixed
-    orifice, each ± tolerance; `None` when none of them says.
+    `target` (from `target_for`) when it is one of superheat; else the manufacturer's superheat,
+    never below 4 °F; else 4 to 25 °F for a TXV or EEV (RA3.2 metering check, installer) and the
+    chart for a fixed orifice, each ± tolerance; `None` when none of them says.
     """
     if isinstance(target, Target) and target.quantity == SUPERHEAT:
         return passing(target)
     maker = system.maker_superheat_k
     if maker is not None:
-        return maker - SUPERHEAT_TOLERANCE_K, maker + SUPERHEAT_TOLERANCE_K
+        # No figure takes a valve's superheat to where gauge and clamp cannot tell it from liquid.
+        lowest = max(maker - SUPERHEAT_TOLERANCE_K, VALVE_SUPERHEAT_LOWEST_K)
+        return lowest, maker + SUPERHEAT_TOLERANCE_K
     if system.metering in (TXV, EEV):
         return VALVE_SUPERHEAT_LOWEST_K, VALVE_SUPERHEAT_HIGHEST_K
     if system.metering != FIXED or system.method == BY_CHART:

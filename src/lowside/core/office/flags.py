@@ -21,7 +21,7 @@ from lowside.core.session.final_wait import early, reason_of
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
-from lowside.core.session.since_read import FED, RECOVERED, since_read
+from lowside.core.session.since_read import EMPTIED_IN, FED, RECOVERED, since_read
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     STANDS,
@@ -173,7 +173,10 @@ def _result(state: State, last: Assessment | None) -> list[Flag]:
     """The state the unit was left in; an open session has not left it yet, and a reading before
     the last shot, recovery or weigh-in does not tell."""
     latest = latest_reading(state)
-    if since_read(state) != "":
+    since = since_read(state)
+    # What the hoses held makes too much no less.
+    more = since == EMPTIED_IN and last is not None and last.verdict == OVER
+    if since != "" and not more:
         return []
     left = state.closed is not None or (latest is not None and latest.final)
     if last is None or not left or last.verdict == ON_TARGET:
@@ -210,6 +213,8 @@ def _unread(state: State) -> list[Flag]:
     after = "" if state.closed is None else since_read(state)
     if after == RECOVERED:
         return [Flag("unread", "Recovered")]
+    if after == EMPTIED_IN:
+        return [Flag("unread", "Hoses emptied")]
     shut = len([shot for shot in state.shots if shot.closed is not None])
     latest = latest_reading(state)
     since = 0 if latest is None else shut - latest.shots_before

@@ -32,6 +32,7 @@ from lowside.core.session.block import (
 )
 from lowside.core.session.events import Moment, age_s, elapsed
 from lowside.core.session.heavy_shot import far_from_plan
+from lowside.core.session.other_cylinder import is_wrong, liquid_in_hose
 from lowside.core.session.state import (
     Shot,
     State,
@@ -366,13 +367,20 @@ def _thumb(
     if shot_to_weigh(state) is not None:
         thumb["pair"] = True
         return thumb
+    off = ""
+    if screen.procedure is not None and screen.procedure.off_steps:
+        off = addresses.step(state.sid, screen.procedure.off_steps[0].id)
     if not state.running:
         thumb["close_out"] = small_form(screen, "system_started", STOP_FORM)
-        if screen.procedure is not None and screen.procedure.off_steps:
-            first = screen.procedure.off_steps[0]
-            thumb["reading"] = addresses.step(state.sid, first.id)
+        if off != "":
+            thumb["reading"] = off
             thumb["reading_label"] = "Unit stays off"
             thumb["pair"] = True
+        return thumb
+    if off != "" and is_wrong(state) and liquid_in_hose(state):
+        thumb["reading"] = off
+        thumb["reading_label"] = "Close out with the unit off"
+        thumb["reading_style"] = "primary"
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")
     if can_read:

@@ -255,16 +255,17 @@ def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] |
 
 
 def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any]]:
-    """What speaks against this step now: a unit that is stopped, or should be, while the step lets
-    liquid into its suction; one that heats into the blue hose; what the hose model says at the
-    pressures read last."""
+    """What speaks against this step now: what it lets into the suction, and how the unit is then;
+    one that heats into the blue hose; what the hose model says at the pressures read last."""
     if state.closed is not None:
         return []
     found: list[dict[str, Any]] = []
-    why = ""
-    cure = "Wait until the unit runs in cooling, or close out with the unit off (below)."
+    why, cure = "", "Wait until the unit runs in cooling, or close out with the unit off (below)."
     codes = [one.code for one in gate.blocks(state)]
-    if not state.running and _opens(step, "low"):
+    if "wrong_refrigerant" in codes and (_opens(step, "low") or step.id == "clear_hoses"):
+        why = "It lets another refrigerant into the unit."
+        cure = "Close out with the unit off (below)."
+    elif not state.running and _opens(step, "low"):
         why = "It lets liquid into the suction, and the unit is off."
     elif step.actions and "heating_large_line" in codes:
         why = "The blue hose would see high pressure there."

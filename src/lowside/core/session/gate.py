@@ -33,6 +33,7 @@ from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.other_cylinder import (
     WEIGH_IT,
     is_wrong,
+    liquid_in_hose,
     mixed_with,
     not_joined,
     was_weighed,
@@ -48,6 +49,11 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import steady_blocks
 
+NOT_IN = (
+    "Do not clear its hose into the unit: stop the unit and close out with the unit off, which "
+    "clears the hose back or recovers it. What is recovered is a mixture. "
+)
+"""Of a cylinder with another refrigerant: common practice, no source."""
 VOID_THE_REST = "Then void each step of the close-out on the timeline, but no reading."
 BEFORE_HOSES: tuple[BlockCode, ...] = (
     "machine_unanswered",
@@ -231,7 +237,8 @@ def _wrong_refrigerant(state: State) -> list[Block]:
             "wrong_refrigerant",
             f"The cylinder says {cylinder.refrigerant}, the unit says "
             f"{system.refrigerant}. Never mix them.",
-            "Get the right cylinder, or correct the entry if one was mistyped.",
+            (NOT_IN if liquid_in_hose(state) else "")
+            + "Get the right cylinder, or correct the entry if one was mistyped.",
             STOP,
         )
     ]

@@ -100,7 +100,7 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
     # With the unit off they come off emptied elsewhere: nothing of it goes into the unit any more.
     gone = now_left if OFF_HOSES in state.done or off_for_recovery(state) else recovered
     hoseful = brings.total_kg - _left(brings, [CLEARED_TO_SUCTION[1]])
-    changes = [used.cleared_after for used in state.used_before if used.cleared_after > 0]
+    changes = [used.cleared_after for used in state.used_before if used.cleared_after is not None]
     readings: list[Taken] = []
     for i in range(len(state.readings)):
         left = max(_left(brings, done_before[i]) - gone, 0.0)

@@ -111,18 +111,18 @@ def first_weight(
 
 def weigh_again(
     entries: list[Entry], done: dict[str, str], handbook: Handbook | None, procedure_id: str
-) -> int:
+) -> int | None:
     """The steps done by weighing the cylinder before are open again, and those that join a hose to
     it. Closing it and clearing its hose was for the change.
 
     Returns
-        How many readings came before its hose was cleared into the unit; 0 when it was not.
+        How many readings came before its hose was opened into the unit; `None` when it was not.
     """
     weighings = [entry.eid for entry in entries if entry.kind in OF_A_CYLINDER]
     for step in [step for step, eid in done.items() if eid in weighings]:
         done.pop(step, None)
-    read = 0
-    if CLEARED_TO_SUCTION[1] in done:
+    read: int | None = None
+    if len([step for step in CLEARED_TO_SUCTION if step in done]) > 0:
         read = len([one for one in entries if one.kind in READING_KINDS and one.status == STANDS])
     for closed in (*CLEARED_TO_SUCTION, *CLEARED_BACK):
         done.pop(closed, None)
@@ -164,16 +164,20 @@ def not_joined(state: State) -> bool:
 
 def mixed_with(state: State) -> str:
     """What may be inside beside the unit's own refrigerant: by the checks, or by a cylinder that
-    fed it; "" for nothing."""
+    fed it or whose hose was opened into it; "" for nothing."""
     if state.checks.get("same_refrigerant", "") == "no":
         return "Another refrigerant"
     if state.system is None:
         return ""
     cylinders = [*[used.cylinder for used in state.used_before], state.cylinder]
+    cleared = [used.cleared_after is not None for used in state.used_before]
+    cleared.append(is_done(state, CLEARED_TO_SUCTION))
     fed = shots_by_cylinder(state)
     for i in range(len(fed)):
         cylinder = cylinders[i]
-        if fed[i] and cylinder is not None and cylinder.refrigerant != state.system.refrigerant:
+        if cylinder is None or not (fed[i] or cleared[i]):
+            continue
+        if cylinder.refrigerant != state.system.refrigerant:
             return cylinder.refrigerant
     return ""
 

@@ -137,8 +137,8 @@ class UsedCylinder:
     """Shots of the session up to then, of earlier cylinders too."""
     lots_until: int = 0
     """The same of what was weighed in."""
-    cleared_after: int = 0
-    """Readings of the session before its hose was cleared into the unit; 0: it was not."""
+    cleared_after: int | None = None
+    """Readings of the session before its hose was opened into the unit; `None`: it was not."""
 
 
 @dataclass(frozen=True)

@@ -29,8 +29,13 @@ CURED = (
     ("outdoor_coil", "no"),
     ("leak", "leaking"),
     ("steady", "no"),
+    ("same_refrigerant", "no"),
 )
-"""A check, and the answer that ends only when the running unit changes."""
+"""A check, and the answer after which no reading before counts: it ends only when the running
+unit changes, or when it is known what is inside."""
+ONLY_NEWER = ("steady", "same_refrigerant")
+"""Those after which a reading must only be newer: “steady” says that it has run so long already,
+and what is inside needs no settling."""
 
 
 def cured(
@@ -42,15 +47,13 @@ def cured(
 ) -> Moment | None:
     """Since when the unit runs as it does now, once the checks are answered anew.
 
-    “Steady” says that it has run so long already: a reading must only be newer.
-
     Args:
         target: with how long it runs by its instructions before a reading counts.
     """
     for name, bad in CURED:
         if before.get(name, "") == bad and checks.texts.get(name, "") != bad:
             ran = 0.0
-            if name == "steady":
+            if name in ONLY_NEWER:
                 wait_s = None if target is None else target.numbers.get("papers_wait")
                 ran = SETTLES_S if wait_s is None else min(wait_s, SETTLES_S)
             ran_ms = floored(ran * 1000.0)

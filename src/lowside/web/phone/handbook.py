@@ -7,30 +7,37 @@ from typing import Any
 
 from lowside.core.handbook.charts import Charts
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.saturation import RULE_COLUMNS
 from lowside.thermo.tables import properties_json
 
 CHART_PARTS = ("name", "unit", "row_values", "column_values", "values")
 
 
 def for_phone(handbook: Handbook) -> Handbook:
-    """The handbook without what no page of a phone shows: where a refrigerant's and a chart's facts
-    are from, and what only the office's rules ask of a refrigerant."""
+    """The handbook without what no page of a phone asks for: where a refrigerant's and a chart's
+    facts are from, what the office's rules ask of a refrigerant, the properties that simulated
+    units have, and a procedure's line in the shop's list."""
     bare = {
         name: replace(one, composition="", gwp=None, gwp_basis="", note="", sources=())
         for name, one in handbook.refrigerants.items()
     }
+    tables = {
+        name: replace(table, columns={column: table.columns[column] for column in RULE_COLUMNS})
+        for name, table in handbook.tables.items()
+    }
+    procedures = {name: replace(one, hardware="") for name, one in handbook.procedures.items()}
     charts = Charts(
         replace(handbook.charts.target_superheat, source=""),
         replace(handbook.charts.target_split, source=""),
     )
-    return replace(handbook, refrigerants=bare, charts=charts)
+    return replace(handbook, refrigerants=bare, tables=tables, charts=charts, procedures=procedures)
 
 
 def phone_handbook(handbook: Handbook) -> bytes:
     """Property tables, refrigerants, charts, procedures and cautions as UTF-8 JSON.
 
-    The steps are sent as columns, name -> the values of all steps: alike beside alike gets shorter
-    when it is compressed.
+    The steps and the cautions are sent as columns, name -> the values of all: alike beside alike
+    gets shorter when it is compressed. So the texts come first, behind the program's.
 
     Raises
         OSError: the tables are not built and the cache cannot be written.
@@ -40,14 +47,18 @@ def phone_handbook(handbook: Handbook) -> bytes:
     steps: list[dict[str, Any]] = []
     procedures = [_by_place(asdict(one), steps) for one in handbook.procedures.values()]
     content = {
-        "properties": json.loads(properties_json()),
+        "cautions": _columns([asdict(caution) for caution in handbook.cautions.values()]),
+        "steps": _columns(steps),
+        "procedures": procedures,
         "refrigerants": [asdict(refrigerant) for refrigerant in handbook.refrigerants.values()],
         "charts": {name: _chart(chart) for name, chart in charts.items()},
-        "steps": {name: [step[name] for step in steps] for name in steps[0]},
-        "procedures": procedures,
-        "cautions": [asdict(caution) for caution in handbook.cautions.values()],
+        "properties": json.loads(properties_json()),
     }
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _columns(rows: list[dict[str, Any]]) -> dict[str, list[Any]]:
+    return {name: [row[name] for row in rows] for name in rows[0]}
 
 
 def _chart(chart: dict[str, Any]) -> dict[str, Any]:
