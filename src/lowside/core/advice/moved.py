@@ -40,7 +40,7 @@ SUPERHEAT_ROSE_K = 5.0
 """A valve's superheat higher by more than this [K], 9 °F, and above what one holds that has liquid,
 however little was fed. Sound valves of the tuning halves: 5.1 °F to above that. Our choice."""
 CURRENT_FELL = 0.8
-COOLER_K = 5.0
+COOLER_AIR_K = 5.0
 """The compressor's current below this share of the earlier one, in outdoor air no more than so much
 cooler [K]: charge raises current, and cooler air alone lowers the work to 0.88 at 5 K and 0.77 at
 10 K (COMPUTED, R-410A at 35 °C, the same suction). Our choice."""
@@ -137,7 +137,7 @@ def _current_fell(before: Reading, now: Reading) -> bool:
     if before.compressor_a is None or now.compressor_a is None:
         return False
     warmer = _change(before.outdoor_dry_bulb_k, now.outdoor_dry_bulb_k)
-    return warmer >= -COOLER_K and now.compressor_a < CURRENT_FELL * before.compressor_a
+    return warmer >= -COOLER_AIR_K and now.compressor_a < CURRENT_FELL * before.compressor_a
 
 
 def _change(before_k: float | None, now_k: float | None) -> float:
