@@ -94,9 +94,9 @@ def settle(
             books.fill_from_one(group, joined, ways)
         else:
             books.blow_through(group, joined, boundaries, ways)
-    for way in ways:
+    for way in [way for way in ways if way.b == OUTSIDE]:
         for boundary in BOUNDARIES:
-            if way.a == boundary and way.b == OUTSIDE:
+            if way.a == boundary:
                 books.blow_off(boundary)
     return Settled(
         Hoses(hoses.settings, dict(books.contents), dict(books.received)), tuple(books.flows)
