@@ -7,11 +7,10 @@ coil is wet, and that a mixed charge is recovered whole: common practice, no sou
 slip costs is our choice.
 """
 
-from dataclasses import replace
-
 import pytest
 from expert import YES, Bench
 from strategies import PROCEDURE
+from walked import RECOVERY_CYLINDER
 
 from lowside.core.advice.advice import ADD, READ
 from lowside.core.handbook.handbook import Handbook
@@ -19,7 +18,6 @@ from lowside.core.session.block import STOP, WAIT
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.gate import blocks
 from lowside.core.session.recovering import unit_is_mixed
-from lowside.core.session.state import Recovered
 
 FULL = {"mode": "cooling", "compressor": "full", "kind": "split"}
 PART = {**FULL, "compressor": "part"}
@@ -364,10 +362,14 @@ def test_an_r22_unit_that_was_fed_r410a_is_mixed_whatever_cylinder_comes_next(
     assert "wrong_refrigerant" not in codes(bench)
     assert not may_add(bench)
     assert unit_is_mixed(bench.state()), "its recovery cylinder is one for a mixture"
-    whole = Recovered(bench.now(), 3.0, True)
-    emptied = [one.code for one in blocks(replace(bench.state(), recovered=(whole,)))]
-    assert "emptied" in emptied
-    assert "mixed_refrigerant" not in emptied
+    yes = dict.fromkeys(("locked", "hoses_off", "qualified", "protected"), "yes")
+    say(bench, "recovery_ready", **yes)
+    say(bench, "recovery_cylinder", **RECOVERY_CYLINDER)
+    say(bench, "recovery_contents", rc_before="27 lb", rc_inside="empty")
+    whole = {"rc_what": "whole", "rc_next": "weigh_in"}
+    say(bench, "recovery_after", rc_after="32 lb", rc_left="-6 psig", **whole)
+    assert "emptied" in codes(bench)
+    assert "mixed_refrigerant" not in codes(bench)
 
 
 def test_a_cylinder_that_fed_and_was_another_is_never_answered_by_getting_the_right_one(

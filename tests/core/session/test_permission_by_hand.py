@@ -47,7 +47,10 @@ class TestTheGate:
             ({"walk": {"weighing.ready": fields()}}, ["weighed_in"]),
             ({"walk": {"weighing.compared": fields()}}, ["weighed_in"]),
             ({"walk": {"recovery.ready": fields()}}, ["recovery_begun"]),
-            ({"system": valve_unit(refrigerant="R-22")}, ["wrong_refrigerant"]),
+            (
+                {"unit_texts": {"refrigerant": "R-22", "coil": "tube_fin", "receiver": "no"}},
+                ["wrong_refrigerant"],
+            ),
             (
                 {"checks": CHECKED_ALWAYS | {"same_refrigerant": "no"}},
                 ["mixed_refrigerant"],

@@ -25,6 +25,7 @@ from lowside.core.session.ledger import (
     over,
     uses_in,
 )
+from lowside.core.session.other_cylinder import as_before
 from lowside.core.session.recovering import Limit, due_month, strictest_limit, unit_is_mixed
 from lowside.core.session.state import STANDS, State
 from lowside.core.session.unit import designation
@@ -382,7 +383,8 @@ def _recoveries(state: State, technician: str) -> list[Movement]:
         elif entry.kind == RECOVERED_KIND and cylinder is not None and contents is not None:
             after = _understood(entry.kind, entry.data, state.units)
             if after is not None:
-                use = _recovery(state, technician, cylinder, contents, after)
+                then = as_before(state, entry.eid)
+                use = _recovery(then, technician, cylinder, contents, after)
                 weighed = replace(use.weighed, started=before, closed=entry.moment)
                 found.append(replace(use, weighed=weighed))
     return found

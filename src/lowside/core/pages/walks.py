@@ -31,6 +31,7 @@ from lowside.core.session.unit import by_labels, designation
 from lowside.core.session.walk import LIQUID_IN, MACHINE_ON
 
 SHOWN_IN_WALKS: tuple[BlockCode, ...] = (
+    "mixed_refrigerant",
     "wrong_refrigerant",
     "cylinder_hot",
     "cylinder_contents",
@@ -90,6 +91,8 @@ def closed_here(state: State, step: Step) -> str:
         return recovering.why_not(state)
     if step.form in EMPTY_FOR and weighing.charged_kg(state) > 0.0:
         return weighing.STILL_IN
+    if step.id in HOSES_ON and weighing.mixed_in(state) != "":
+        return weighing.mixed_in(state)
     no = weighing.why_not(state) if step.id in LIQUID_IN else ""
     if no == "" and step.id in ("wi_run", "wi_rest"):
         return weighing.too_little(state)

@@ -25,7 +25,7 @@ from lowside.core.session import gate, recovering, scale_entry, weighing, weight
 from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data, owners
 from lowside.core.session.flammability import questions_for
-from lowside.core.session.other_cylinder import why_not_another
+from lowside.core.session.other_cylinder import as_before, why_not_another
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.photos import check_photo
 from lowside.core.session.shots import PLANNED
@@ -108,13 +108,7 @@ def accept_amendment(
     typed = {name: text for name, text in typed.items() if name not in PLANNED}
     fields = read_fields(form, typed)
     problems = dict(fields.problems)
-    as_then = state
-    for used in state.used_before:
-        if eid in [weight.eid for weight in (used.start, used.end) if weight is not None]:
-            # By the cylinder it was.
-            as_then = replace(
-                state, cylinder=used.cylinder, start_weight=used.start, scale=used.scale
-            )
+    as_then = _as_then(state, entry)
     message = _check_values(as_then, form, fields, handbook, problems)
     if entry.kind == "cylinder.set" and is_newest(state, entry):
         weight_entry.check_tare(state, fields, problems)
@@ -122,7 +116,7 @@ def accept_amendment(
         walk = dict(state.walk) | {entry.kind: fields}
         if RECOVERED_KIND in walk:
             # Overfilled, by what its collar says?
-            then = replace(state, walk=walk)
+            then = replace(as_then, walk=walk)
             over: dict[str, str] = {}
             told = recovering.check_after(then, walk[RECOVERED_KIND], handbook, over)
             message = told if message == "" else message
@@ -139,6 +133,19 @@ def accept_amendment(
     if problems or message != "":
         return Refused(problems, message)
     return accepted
+
+
+def _as_then(state: State, entry: Entry) -> State:
+    """By the cylinder it was; of a recovery by what was inside then."""
+    if entry.kind in ("recovery.cylinder", "recovery.contents", RECOVERED_KIND):
+        return as_before(state, entry.eid)
+    as_then = state
+    for used in state.used_before:
+        if entry.eid in [weight.eid for weight in (used.start, used.end) if weight is not None]:
+            as_then = replace(
+                state, cylinder=used.cylinder, start_weight=used.start, scale=used.scale
+            )
+    return as_then
 
 
 def is_newest(state: State, entry: Entry) -> bool:
@@ -245,7 +252,8 @@ def _check_walk(
     elif form.name == "vacuum_held":
         return weighing.check_vacuum(state, fields, problems)
     elif form.name == "charge_run":
-        return weighing.too_little(state)
+        mixed = weighing.mixed_in(state)
+        return mixed if mixed != "" else weighing.too_little(state)
     elif form.name == "charge_result":
         weighing.check_result(state, fields, problems)
     return ""

@@ -222,8 +222,8 @@ class _Folding:
             if before is not None and is_another(before, cylinder):
                 start, end, scale = self.start_weight, self.end_weight, self.scale
                 fed, lots = len(self.shots), len(self.lots)
-                read = weigh_again(self.entries, self.done, self.handbook, self.procedure)
-                self.used.append(UsedCylinder(before, start, end, scale, fed, lots, read))
+                read, cleared = weigh_again(self.entries, self.done, self.handbook, self.procedure)
+                self.used.append(UsedCylinder(before, start, end, scale, fed, lots, read, cleared))
                 self.start_weight = None
                 self.end_weight = None
                 self.scale = None
@@ -336,7 +336,7 @@ class _Folding:
         if event.kind in LOTS:
             start = "" if self.start_weight is None else self.start_weight.eid
             for kilograms in fields.numbers.values():
-                self.lots.append(Lot(event.kind, kilograms, start, self.moment))
+                self.lots.append(Lot(event.kind, kilograms, start, self.moment, event.eid))
         self.walk[event.kind] = fields
         forget(event.kind, self.walk, self.done)
 

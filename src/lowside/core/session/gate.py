@@ -48,6 +48,7 @@ from lowside.core.session.state import (
     latest_reading,
 )
 from lowside.core.session.steady import steady_blocks
+from lowside.core.session.unit import designation
 
 NOT_IN = (
     "Do not clear its hose into the unit: stop the unit and close out with the unit off, which "
@@ -211,9 +212,9 @@ def _gravest_first(found: list[Block]) -> list[Block]:
 
 
 def _mixed(state: State) -> list[Block]:
-    """By the checks, or by a cylinder that fed it; until all of it was recovered."""
+    """By the checks, or by a cylinder that fed it."""
     mixed = mixed_with(state)
-    if mixed == "" or len([one for one in state.recovered if one.whole]) > 0:
+    if mixed == "":
         return []
     return [
         Block(
@@ -229,14 +230,13 @@ def _mixed(state: State) -> list[Block]:
 def _wrong_refrigerant(state: State) -> list[Block]:
     """The cylinder's label and the unit's nameplate name different refrigerants."""
     cylinder = state.cylinder
-    system = state.system
-    if cylinder is None or system is None or not is_wrong(state):
+    if cylinder is None or not is_wrong(state):
         return []
     return [
         Block(
             "wrong_refrigerant",
             f"The cylinder says {cylinder.refrigerant}, the unit says "
-            f"{system.refrigerant}. Never mix them.",
+            f"{designation(state.unit_texts)}. Never mix them.",
             (NOT_IN if liquid_in_hose(state) else "")
             + "Get the right cylinder, or correct the entry if one was mistyped.",
             STOP,

@@ -4,7 +4,8 @@ A new entry with another label or tare is another cylinder, and is weighed again
 the entry on the timeline is the same cylinder typed wrong, and its weights stay.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
@@ -27,12 +28,14 @@ from lowside.core.session.state import (
     Lot,
     Shot,
     State,
+    UsedCylinder,
     Weight,
-    shots_by_cylinder,
     sum_of_lots,
     sum_of_shots,
     unweighed_of,
 )
+from lowside.core.session.unit import designation
+from lowside.core.session.walk import RECOVERED_KIND
 
 OF_A_CYLINDER = ("weight.start", "weight.end", "scale.set")
 """Kinds of entries that hold for the cylinder they were made with only."""
@@ -111,18 +114,20 @@ def first_weight(
 
 def weigh_again(
     entries: list[Entry], done: dict[str, str], handbook: Handbook | None, procedure_id: str
-) -> int | None:
+) -> tuple[int | None, str]:
     """The steps done by weighing the cylinder before are open again, and those that join a hose to
     it. Closing it and clearing its hose was for the change.
 
     Returns
-        How many readings came before its hose was opened into the unit; `None` when it was not.
+        How many readings came before its hose was opened into the unit, and the entry that says
+        so; `None` and "" when it was not.
     """
     weighings = [entry.eid for entry in entries if entry.kind in OF_A_CYLINDER]
     for step in [step for step, eid in done.items() if eid in weighings]:
         done.pop(step, None)
     read: int | None = None
-    if len([step for step in CLEARED_TO_SUCTION if step in done]) > 0:
+    cleared = cleared_by(done)
+    if cleared != "":
         read = len([one for one in entries if one.kind in READING_KINDS and one.status == STANDS])
     for closed in (*CLEARED_TO_SUCTION, *CLEARED_BACK):
         done.pop(closed, None)
@@ -130,7 +135,15 @@ def weigh_again(
     if procedure is not None:
         for joining in joining_steps(procedure):
             done.pop(joining.id, None)
-    return read
+    return read, cleared
+
+
+def cleared_by(done: Mapping[str, str]) -> str:
+    """eid of the step that opened the hose of the cylinder in use into the unit; "" for none."""
+    found = ""
+    for step in CLEARED_TO_SUCTION:
+        found = done.get(step, found)
+    return found
 
 
 def liquid_in_hose(state: State) -> bool:
@@ -151,9 +164,8 @@ def why_not_another(state: State, fields: Fields) -> str:
 
 def is_wrong(state: State) -> bool:
     """Whether the cylinder in use holds another refrigerant than the unit."""
-    if state.cylinder is None or state.system is None:
-        return False
-    return state.cylinder.refrigerant != state.system.refrigerant
+    unit = designation(state.unit_texts)
+    return state.cylinder is not None and unit not in ("", state.cylinder.refrigerant)
 
 
 def not_joined(state: State) -> bool:
@@ -162,23 +174,57 @@ def not_joined(state: State) -> bool:
     return len(before) > 0 and not liquid_was_let_in(state)
 
 
+def as_before(state: State, eid: str) -> State:
+    """The session as far as the entry before this one: what was inside then."""
+    found: list[Entry] = []
+    for entry in state.entries:
+        if entry.eid == eid:
+            break
+        found.append(entry)
+    return replace(state, entries=tuple(found))
+
+
 def mixed_with(state: State) -> str:
     """What may be inside beside the unit's own refrigerant: by the checks, or by a cylinder that
-    fed it or whose hose was opened into it; "" for nothing."""
-    if state.checks.get("same_refrigerant", "") == "no":
-        return "Another refrigerant"
-    if state.system is None:
-        return ""
-    cylinders = [*[used.cylinder for used in state.used_before], state.cylinder]
-    cleared = [used.cleared_after is not None for used in state.used_before]
-    cleared.append(is_done(state, CLEARED_TO_SUCTION))
-    fed = shots_by_cylinder(state)
-    for i in range(len(fed)):
-        cylinder = cylinders[i]
-        if cylinder is None or not (fed[i] or cleared[i]):
+    fed it or whose hose was opened into it; "" for nothing. All of it ends with a whole recovery:
+    only what was entered after the last one counts."""
+    since: list[str] = []
+    told = state.checks.get("same_refrigerant", "")
+    for entry in state.entries:
+        since.append(entry.eid)
+        if entry.status != STANDS or entry.problems:
             continue
-        if cylinder.refrigerant != state.system.refrigerant:
-            return cylinder.refrigerant
+        if entry.kind == "checks.answered":
+            told = state.checks.get("same_refrigerant", "")
+        elif entry.kind == RECOVERED_KIND and entry.data.get("rc_what", "") == "whole":
+            since = []
+            told = ""
+    return "Another refrigerant" if told == "no" else _fed_wrong(state, since)
+
+
+def weighed_in_wrong(state: State) -> str:
+    """Another refrigerant that was weighed in since the unit was empty; "" for none."""
+    return _fed_wrong(state, [lot.eid for lot in state.lots[state.lots_recovered :]])
+
+
+def _fed_wrong(state: State, eids: Sequence[str]) -> str:
+    """The refrigerant of a cylinder that is not the unit's, where it fed the unit by one of these
+    entries; "" for none."""
+    used = [*state.used_before]
+    if state.cylinder is not None:
+        fed, lots = len(state.shots), len(state.lots)
+        cleared = cleared_by(state.done)
+        used.append(UsedCylinder(state.cylinder, None, None, None, fed, lots, None, cleared))
+    unit = designation(state.unit_texts)
+    shots, lots = 0, 0
+    for one in used:
+        by = [one.cleared]
+        by.extend([shot.eid for shot in state.shots[shots : one.shots_until]])
+        by.extend([lot.eid for lot in state.lots[lots : one.lots_until] if lot.kg > 0.0])
+        shots, lots = one.shots_until, one.lots_until
+        wrong = unit not in ("", one.cylinder.refrigerant)
+        if wrong and len([eid for eid in by if eid in eids]) > 0:
+            return one.cylinder.refrigerant
     return ""
 
 

@@ -139,6 +139,8 @@ class UsedCylinder:
     """The same of what was weighed in."""
     cleared_after: int | None = None
     """Readings of the session before its hose was opened into the unit; `None`: it was not."""
+    cleared: str = ""
+    """eid of the step that opened it."""
 
 
 @dataclass(frozen=True)
@@ -201,6 +203,7 @@ class Lot:
     start: str
     """eid of the start weight of the cylinder it came from."""
     moment: Moment
+    eid: str = ""
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.other_cylinder import weighed_in_wrong
 from lowside.core.session.recovering import READY_CURES, unready
 from lowside.core.session.state import State, sum_of_lots, sum_of_shots
 from lowside.core.session.unit import by_labels, designation
@@ -236,6 +237,18 @@ def why_not(state: State) -> str:
     return ""
 
 
+def mixed_in(state: State) -> str:
+    """Why neither is more weighed in nor the unit started, when another refrigerant was weighed in;
+    empty: none was. Common practice, no source."""
+    other = weighed_in_wrong(state)
+    if other == "":
+        return ""
+    return (
+        f"{other} was weighed in. Add nothing and never run the unit with it: close out with the "
+        "unit off, then recover all of it into an empty cylinder marked as a mixture."
+    )
+
+
 R744_SENTENCE = (
     "R-744 is not walked here. Below 60.4 psig it turns to dry ice, so gas goes in first, with "
     "equipment rated 1300 psig. Follow the manufacturer’s instructions."
@@ -308,7 +321,8 @@ def check_vacuum(state: State, fields: Fields, problems: dict[str, str]) -> str:
 def check_charged(state: State, fields: Fields, name: str, problems: dict[str, str]) -> str:
     """No more than the whole charge, no more than the cylinder held, and no rest into a unit that
     does not run properly."""
-    no = why_not(state)
+    mixed = mixed_in(state)
+    no = mixed if mixed != "" else why_not(state)
     if no != "":
         return no
     amount = fields.numbers.get(name)
