@@ -86,6 +86,7 @@ def weighed_in_wrong(handbook: Handbook) -> Bench:
     bench = evacuated(handbook)
     did(bench, "charge_off", charged_off="3 lb")
     label_was(bench, "R-22")
+    did(bench, "end_weight", gross="24 lb")
     cylinder(bench, "D", "R-410A", "27 lb")
     return bench
 
@@ -136,6 +137,7 @@ def test_a_wrong_cylinder_that_let_nothing_in_is_changed_for_the_right_one(
 ) -> None:
     bench = evacuated(handbook)
     did(bench, "charge_off", charged_off="3 lb")
+    did(bench, "end_weight", gross="24 lb")
     cylinder(bench, "D", "R-22", "27 lb")
     assert "Never mix them" in refused(bench, "charge_off", charged_off="3 lb")
     cylinder(bench, "E", "R-410A", "27 lb")

@@ -15,26 +15,33 @@ from lowside.core.pages import addresses
 from lowside.core.pages.parts import alert
 from lowside.core.session.at_hoses import CLEARED_TO_SUCTION
 from lowside.core.session.other_cylinder import (
-    FIRST_BACK,
     FIRST_CLEAR,
-    is_wrong,
-    liquid_in_hose,
+    FIRST_OFF,
+    first_before,
     not_joined,
 )
 from lowside.core.session.state import State, shots_of_cylinder
 
 WEIGH_FIRST = "Weigh this cylinder bare first: once another is named, its end weight is lost."
 
+CLOSED_FIRST = "Close both manifold valves before its nut is loosened: a vacuum draws air in."
+"""Played in the hose model."""
+
 
 def before_another(state: State, form_name: str) -> list[dict[str, Any]]:
-    """Beside the form of the cylinder: close that in use, clear its hose, weigh it."""
-    if form_name != "cylinder" or state.closed is not None:
+    """Beside the form of the cylinder: close that in use, clear its hose, weigh it. In a weigh-in
+    beside the form of its start weight too: bare, it has no hose on it."""
+    first = first_before(state)
+    weighs = form_name == "start_weight" and first == FIRST_OFF
+    if state.closed is not None or not (form_name == "cylinder" or weighs):
         return []
-    if liquid_in_hose(state):
-        wrong = is_wrong(state)
-        told = alert("stop", "Another cylinder?", FIRST_BACK if wrong else FIRST_CLEAR)
-        href = addresses.step(state.sid, "off_stop" if wrong else CLEARED_TO_SUCTION[0])
+    if first != "":
+        told = alert("stop", "Another cylinder?", first)
+        to = CLEARED_TO_SUCTION[0] if first == FIRST_CLEAR else "off_stop"
+        href = addresses.step(state.sid, to)
         return [told | {"href": href, "link": "Go to the close-out"}]
+    if "vacuum.held" in state.walk and state.cylinder is not None:
+        return [alert("warn", "Another cylinder?", CLOSED_FIRST)]
     ended = state.end_weight is not None and not state.end_weight.fed_after
     if ended or len(shots_of_cylinder(state)) == 0:
         return []

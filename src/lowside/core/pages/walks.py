@@ -26,6 +26,7 @@ from lowside.core.pages.wording import duration, title_of
 from lowside.core.session import block, gate, recovering, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.entry import EMPTY_FOR
+from lowside.core.session.other_cylinder import hose_holds_air
 from lowside.core.session.state import State, Taken, latest_reading
 from lowside.core.session.unit import by_labels, designation
 from lowside.core.session.walk import LIQUID_IN, MACHINE_ON
@@ -112,6 +113,19 @@ NO_PORT_CURE = (
 service sheet). The valve: common practice, no source."""
 
 
+HOSE_HOLDS_AIR = "This cylinder was bare after the vacuum, so its hose holds air."
+PUMPED = (
+    "Both manifold valves and the cylinder valve closed: run the pump on the tee for some minutes, "
+    "then close the tee’s valve to it."
+)
+PURGED = (
+    "Its nut half a turn loose, its valve closed: crack the low-side manifold valve, the unit’s "
+    "vapor pushes the air out. When the nut is tight, close it again. Was the red hose off? The "
+    "same way at its port, by the high side."
+)
+"""Before the first lot and after one. Common practice, no source; played in the hose model."""
+
+
 def words_hidden(state: State, procedure: Procedure, step: Step) -> bool:
     """Whether the step's words must not be read out: it may not begin yet, though its form may
     say so, or the unit is charged by its own instructions."""
@@ -170,8 +184,12 @@ def _not_yet(state: State, sentence: str) -> dict[str, Any]:
 
 
 def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
-    """Tests that have not passed, parts of the total that are missing, weights that disagree."""
+    """Tests that have not passed, parts of the total that are missing, air in the hose, weights
+    that disagree."""
     found: list[dict[str, Any]] = []
+    if step.id in LIQUID_IN and hose_holds_air(state):
+        cure = PUMPED if weighing.charged_kg(state) == 0.0 else PURGED
+        found.append(alert("warn", "Air in the hose.", HOSE_HOLDS_AIR, cure))
     if step.id == "wi_total":
         whole = weighing.whole_charge(state)
         if whole.missing != "":

@@ -35,7 +35,7 @@ from lowside.core.session.state import (
     unweighed_of,
 )
 from lowside.core.session.unit import designation
-from lowside.core.session.walk import RECOVERED_KIND
+from lowside.core.session.walk import LIQUID_IN, RECOVERED_KIND
 
 OF_A_CYLINDER = ("weight.start", "weight.end", "scale.set")
 """Kinds of entries that hold for the cylinder they were made with only."""
@@ -61,6 +61,13 @@ FIRST_BACK = (
     "or recovers it. Then weigh this cylinder bare, at “End weight”, and come back here."
 )
 """The same where it must not go in: common practice, no source."""
+FIRST_OFF = (
+    "The hose may still hold liquid of this cylinder: do not close its valve first. Do the "
+    "close-out with the unit off, until the hose is empty and the valve closed. The red hose stays "
+    "on the unit, the blue one where that goes. Then weigh this cylinder bare, at “End weight”, "
+    "and come back here."
+)
+"""The same in a weigh-in: common practice, no source."""
 SAME_ONE = (
     " If it is the same cylinder and was only typed wrong, correct its entry on the timeline."
 )
@@ -116,7 +123,7 @@ def weigh_again(
     entries: list[Entry], done: dict[str, str], handbook: Handbook | None, procedure_id: str
 ) -> tuple[int | None, str]:
     """The steps done by weighing the cylinder before are open again, and those that join a hose to
-    it. Closing it and clearing its hose was for the change.
+    it or let liquid in by weight. Closing it and clearing its hose was for the change.
 
     Returns
         How many readings came before its hose was opened into the unit, and the entry that says
@@ -129,8 +136,8 @@ def weigh_again(
     cleared = cleared_by(done)
     if cleared != "":
         read = len([one for one in entries if one.kind in READING_KINDS and one.status == STANDS])
-    for closed in (*CLEARED_TO_SUCTION, *CLEARED_BACK):
-        done.pop(closed, None)
+    for again in (*CLEARED_TO_SUCTION, *CLEARED_BACK, *LIQUID_IN):
+        done.pop(again, None)
     procedure = None if handbook is None else handbook.procedures.get(procedure_id)
     if procedure is not None:
         for joining in joining_steps(procedure):
@@ -155,11 +162,39 @@ def liquid_in_hose(state: State) -> bool:
 
 def why_not_another(state: State, fields: Fields) -> str:
     """Why another cylinder may not be named yet; "" where it may, or where it is the same one."""
-    if fields.problems or not liquid_in_hose(state):
+    first = first_before(state)
+    if fields.problems or first == "":
         return ""
     named = cylinder_from(fields, state.cylinder, len(state.shots))
-    first = FIRST_BACK if is_wrong(state) else FIRST_CLEAR
     return first + SAME_ONE if is_another(state.cylinder, named) else ""
+
+
+def first_before(state: State) -> str:
+    """What comes first before another cylinder is named; "" for nothing."""
+    since = state.lots_recovered
+    for used in state.used_before:
+        since = max(since, used.lots_until)
+    end = state.end_weight
+    if sum_of_lots(state.lots[since:]) > 0.0 and (end is None or end.fed_after):
+        return FIRST_OFF
+    if not liquid_in_hose(state):
+        return ""
+    return FIRST_BACK if is_wrong(state) else FIRST_CLEAR
+
+
+def hose_holds_air(state: State) -> bool:
+    """Whether the cylinder in use was bare after the vacuum, and nothing was weighed in from it
+    since."""
+    start = state.start_weight
+    if start is None or start.lots < len(state.lots):
+        return False
+    held = False
+    for entry in state.entries:
+        if entry.kind == "vacuum.held" and entry.status == STANDS:
+            held = True
+        elif entry.eid == start.eid:
+            return held
+    return False
 
 
 def is_wrong(state: State) -> bool:
