@@ -154,8 +154,8 @@ def cleared_by(done: Mapping[str, str]) -> str:
 
 
 def liquid_in_hose(state: State) -> bool:
-    """Whether the hose of the cylinder in use holds its liquid now. In a recovery or a weigh-in the
-    hoses are off or empty first."""
+    """Whether the hose of the cylinder in use holds its liquid now. Before a recovery or a weigh-in
+    the hoses are off or empty; what was weighed in since is asked of in `first_before`."""
     walked = [kind for kind in state.walk if kind != RECOVERS_HOSES]
     return not walked and liquid_was_let_in(state) and not is_done(state, EMPTIED)
 
