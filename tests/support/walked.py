@@ -128,7 +128,8 @@ def recover(bench: Bench, what: str, after: str, then: str) -> None:
     )
     did(bench, "recovery_cylinder", **RECOVERY_CYLINDER)
     did(bench, "recovery_contents", rc_before="27 lb", rc_inside="empty")
-    did(bench, "recovery_after", rc_after=after, rc_left="0 psig", rc_what=what, rc_next=then)
+    left = "0 psig" if what == "whole" else "110 psig"
+    did(bench, "recovery_after", rc_after=after, rc_left=left, rc_what=what, rc_next=then)
 
 
 def page_at(bench: Bench, kind: str, name: str) -> Page:

@@ -6,7 +6,6 @@ units show: docs/advice.md. Sources of the readings: made up around them.
 from dataclasses import replace
 
 import pytest
-from advice_cases import at
 from moved_sessions import HELD, At, Session, begun
 from outlook_cases import an_outlook, assessed, ready, reassessed, seen, taken
 
@@ -17,7 +16,7 @@ from lowside.core.advice.response import Observation
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import Reading
 from lowside.core.numbers.units import OUNCE_KG
-from lowside.core.session.state import Recovered, State
+from lowside.core.session.state import State
 
 STAGE = "Check which stage or speed the compressor runs at"
 CONDENSER = "Then check the outdoor coil and fan"
@@ -295,16 +294,6 @@ class TestLimits:
         assert not ends(shown(1, 10.0, 19.0))
         assert not ends(shown(1, 12.3, 19.0))
         assert ends(shown(1, 12.3, 19.0), fed_kg=0.0)
-
-    def test_charge_taken_out_explains_it(self) -> None:
-        low = shown(1, 8.0, 17.0)
-        assert told(shown(0, 10.0, 19.0, 0.1), low) == ""
-        first = shown(0, 10.0, 19.0)
-        between = Recovered(at(30.0), 0.2, whole=False)
-        assert told(first, low, state=ready(recovered=(between,))) == ""
-        assert STAGE in told(
-            first, low, state=ready(recovered=(replace(between, moment=at(90.0)),))
-        )
 
     def test_a_reading_within_2_min_of_a_shot_is_no_measure(self) -> None:
         low = shown(1, 8.0, 17.0)

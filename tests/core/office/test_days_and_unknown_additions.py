@@ -144,6 +144,18 @@ def test_no_more_added_than_recovered_is_said_so(handbook: Handbook) -> None:
     assert rows[0]["added"] == "No more than recovered"
 
 
+def test_a_recovery_without_its_weight_before_is_said_to_be_of_no_known_amount(
+    handbook: Handbook,
+) -> None:
+    book = refilled(handbook, "5 lb")
+    (before,) = [one for one in book.events if one.kind == "recovery.contents"]
+    book.write("event.voided", {"target": before.eid, "reason": "a slip"})
+    told = value(law(handbook, book), "R26")
+    assert told == (
+        "5 lb 0.0 oz R-410A added; recovered, how much is not known: the weight before is missing"
+    )
+
+
 def test_days_are_counted_from_a_unit_filled_again(handbook: Handbook) -> None:
     """Its refrigerant was last added that day (L06), though none of it had leaked."""
     one = addition(fold(refilled(handbook, "5 lb").events))

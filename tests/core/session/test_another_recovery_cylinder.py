@@ -23,11 +23,11 @@ FULL = {"rc_after": "57.7 lb", "rc_left": "100 psig", "rc_what": "part"}
 SMALL = FIRST["recovery_cylinder"] | {"rc_water": "26.2 lb", "rc_tare": "24 lb"}
 
 
-def after_the_first(handbook: Handbook, what_next: str) -> Bench:
+def after_the_first(handbook: Handbook, what_next: str, charge: str = "40 lb") -> Bench:
     """50 lb cylinder (WC 47.7 lb) filled with 30.7 lb of R-410A."""
     bench = Bench(handbook)
     bench.book.write("session.started", {"procedure": PROCEDURE})
-    unit = BEFORE["unit"] | {"refrigerant": "R-410A", "nameplate_charge": "40 lb"}
+    unit = BEFORE["unit"] | {"refrigerant": "R-410A", "nameplate_charge": charge}
     for name, typed in (BEFORE | {"unit": unit}).items():
         assert bench.form(name, typed), bench.refused
     assert bench.form("recovery_ready", FIRST["recovery_ready"]), bench.refused
@@ -87,6 +87,6 @@ def test_what_holds_is_still_filled_in(handbook: Handbook) -> None:
 
 def test_a_part_that_ends_the_recovery_keeps_its_cylinder(handbook: Handbook) -> None:
     """The control: no other cylinder follows, so the record still names this one."""
-    bench = after_the_first(handbook, "readings")
+    bench = after_the_first(handbook, "readings", "62 lb")
     assert bench.state().walk["recovery.weighed"].texts["rc_next"] == "readings"
     assert [one.whole for one in bench.state().recovered] == [False]

@@ -228,11 +228,12 @@ class TestTheRest:
 
     def test_a_recovery_is_what_its_cylinder_gained(self) -> None:
         before = {"recovery.contents": fields({"rc_before": 12.0})}
-        (part,) = recovered(at(5), before, fields({"rc_after": 13.5}, rc_what="part"))
+        part = recovered(at(5), before, fields({"rc_after": 13.5}, rc_what="part"))
         assert (part.kg, part.whole, part.moment) == (1.5, False, at(5))
-        (whole,) = recovered(at(5), before, fields({"rc_after": 13.5}, rc_what="whole"))
+        whole = recovered(at(5), before, fields({"rc_after": 13.5}, rc_what="whole"))
         assert whole.whole
-        assert recovered(at(5), {}, fields({"rc_after": 13.5})) == ()
+        unknown = recovered(at(5), {}, fields({"rc_after": 13.5}, rc_what="whole"))
+        assert (unknown.kg, unknown.whole) == (None, True)
 
 
 class TestUsesOfCylinders:

@@ -135,6 +135,7 @@ def test_a_whole_charge_is_pulled_to_the_published_level(handbook: Handbook) -> 
     typed = AFTER | {"rc_left": "5 psig"}
     assert "0 psig" in problem(book, handbook, "recovery_after", typed, "rc_left")
     part = AFTER | {"rc_left": "118 psig", "rc_what": "part", "rc_next": "readings"}
+    part["rc_after"] = "38 lb"
     assert isinstance(asked(book, handbook, "recovery_after", part), Accepted)
     empty = AFTER | {"rc_next": "readings"}
     assert "nothing to read" in problem(book, handbook, "recovery_after", empty, "rc_next")

@@ -90,7 +90,7 @@ def test_a_corrected_collar_that_makes_it_overfilled_is_said_at_its_field(
     handbook: Handbook, water: str, told: bool
 ) -> None:
     bench = weighed_in(handbook)
-    recover(bench, "part", "45 lb", "readings")
+    recover(bench, "whole", "45 lb", "weigh_in")
     typed = {name: value.partition(" ")[0] for name, value in RECOVERY_CYLINDER.items()}
     typed |= {"rc_water": water.partition(" ")[0], "rc_date": "06/2024"}
     units = {"rc_water_unit": "lb", "rc_tare_unit": "lb", "rc_service_unit": "psig"}

@@ -29,7 +29,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import step_by_id
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG
 from lowside.core.office.cylinders import uses_of
-from lowside.core.pages.addresses import FORM
+from lowside.core.pages.addresses import FORM, STEP
 from lowside.core.pages.walks import closed_here, walk_parts
 from lowside.core.session import weighing
 from lowside.core.session.amount import amount
@@ -174,6 +174,62 @@ def test_a_correction_replaces_its_own_lot_only(handbook: Handbook) -> None:
     assert ounces(bench) == pytest.approx(96.0)
     assert isinstance(corrected(bench, 0, "7 oz"), Accepted)
     assert ounces(bench) == pytest.approx(33.0)
+
+
+def told_at(bench: Bench, name: str) -> str:
+    step = step_by_id(bench.handbook.procedures[PROCEDURE], name)
+    assert step is not None
+    return closed_here(bench.state(), step)
+
+
+WHILE_IT_IS_IN = ("wi_break", "wi_run", "wi_rest", "wi_off")
+
+
+@pytest.mark.parametrize(
+    ("form", "typed", "over"),
+    [
+        ("charge_off", "16 oz", ""),
+        ("charge_off", "24 oz", "8.0 oz more than the whole charge"),
+        ("charge_rest", "17.1 oz", "1.1 oz more than the whole charge"),
+    ],
+)
+def test_an_overfill_is_on_record_and_a_stop(
+    handbook: Handbook, form: str, typed: str, over: str
+) -> None:
+    """It happened, and is asked back. The unit is not run with it: common practice, no source."""
+    bench = evacuated(handbook)
+    did(bench, "charge_off", charged_off="80 oz")
+    did(bench, "charge_run", runs_well="yes")
+    lot = {form.replace("charge", "charged"): typed}
+    assert bench.form(form, lot) == (over == "")
+    if over:
+        assert over in bench.refused
+        assert bench.form(form, lot | {"overfilled": "yes"}), bench.refused
+    for name in WHILE_IT_IS_IN:
+        assert over in told_at(bench, name)
+        assert (told_at(bench, name) != "") == (over != "")
+    if over:
+        assert over in refused(bench, "charge_run", runs_well="yes")
+        assert over in refused(bench, "charge_rest", charged_rest="0 oz")
+        assert "“Recover refrigerant” is below" in bench.refused
+        links = page_at(bench, STEP, "wi_run").context["ways"]
+        assert "Recover refrigerant" in [one["label"] for one in links]
+
+
+@pytest.mark.parametrize("name", WHILE_IT_IS_IN)
+def test_a_total_corrected_below_what_is_in_is_a_stop(handbook: Handbook, name: str) -> None:
+    """2 lb for a drier were a slip. The right total again, and all goes on."""
+    bench = evacuated(handbook)
+    did(bench, "weigh_total", coil_adder="0 lb", drier_adder="2 lb")
+    did(bench, "charge_off", charged_off="8 lb")
+    assert told_at(bench, name) == ""
+    total = [one for one in bench.state().entries if one.kind == "weighing.total"][-1]
+    for drier, over in (("2 oz", True), ("2 lb", False)):
+        typed = with_units("weigh_total", {"coil_adder": "0 lb", "drier_adder": drier})
+        outcome = accept_amendment(bench.state(), total.eid, typed, handbook)
+        assert isinstance(outcome, Accepted)
+        bench.book.write(outcome.kind, outcome.data)
+        assert ("1 lb 14.0 oz more than the whole charge" in told_at(bench, name)) == over
 
 
 @pytest.mark.parametrize("form", ["weigh_ready", "pressure_test", "vacuum_held"])

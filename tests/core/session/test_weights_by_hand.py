@@ -12,6 +12,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, HEATING, PACKAGE, SPLIT, Machine
 from lowside.core.handbook.refrigerants import BY_WEIGHT_ONLY
 from lowside.core.handbook.saturation import bubble_pressure, dew_pressure, liquid_density
+from lowside.core.handbook.walk_forms import OVERFILLED
 from lowside.core.numbers.units import OUNCE_KG, PSI_PA
 from lowside.core.session import cylinder, recovering, scale_entry, weighing
 from lowside.core.session.cylinder import reconcile_session
@@ -38,6 +39,7 @@ from lowside.core.session.state import (
     shots_of_cylinder,
     taken_out,
 )
+from lowside.core.session.steady import recovered_blocks
 from lowside.core.session.weighing import Tightness
 
 STEP_KG = 0.010
@@ -616,14 +618,14 @@ class TestRecovering:
         assert ("rc_service" in problems) == told
 
     def test_an_emptied_unit_is_weighed_in_and_an_unread_one_waits(self) -> None:
-        assert recovering.recovered_blocks(self.state()) == []
+        assert recovered_blocks(self.state()) == []
         part, whole = Recovered(at(0), 1.0, False), Recovered(at(0), 3.0, True)
         for taken, code in (
             ((part,), "recovered"),
             ((whole,), "emptied"),
             ((whole, part), "emptied"),
         ):
-            found = recovering.recovered_blocks(self.state(recovered=taken))
+            found = recovered_blocks(self.state(recovered=taken))
             assert [each.code for each in found] == [code]
         for seconds, told in ((899.0, True), (901.0, False)):
             read = Taken(
@@ -637,7 +639,7 @@ class TestRecovering:
                 True,
                 None,  # type: ignore[arg-type]
             )
-            found = recovering.recovered_blocks(self.state(recovered=(part,), readings=(read,)))
+            found = recovered_blocks(self.state(recovered=(part,), readings=(read,)))
             assert (found != []) == told
 
 
@@ -903,8 +905,8 @@ class TestWhatMustBeDoneFirst:
         problems: dict[str, str] = {}
         state = self.state(walk=walk, lots=(Lot("weighing.off", 2.0, "w", at(0)),))
         assert weighing.check_charged(state, fields({name: amount_kg}), name, problems) == ""
-        assert (name in problems) == (told != "")
-        assert told in problems.get(name, "")
+        assert (OVERFILLED in problems) == (told != "")
+        assert told in problems.get(OVERFILLED, "")
 
     def test_nor_than_the_cylinder_held(self) -> None:
         """2 kg are inside, and two ounces of the scale."""

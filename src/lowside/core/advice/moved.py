@@ -19,7 +19,7 @@ from lowside.core.judging.contrary import VALVE_STARVED_K
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import Target
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.state import State, Taken, recovered_before
+from lowside.core.session.state import State, Taken
 
 LIFT_FELL_K = 1.38
 COIL_WARMER_K = 0.56
@@ -63,9 +63,9 @@ def moved(state: State, observations: Sequence[Observation], full_charge_kg: flo
     last = observations[len(observations) - 1]
     held: list[Observation] = []
     for each in observations[: len(observations) - 1]:
-        if _measures(state, each) and _against(state, held, each, full_charge_kg) is None:
+        if _measures(state, each) and _against(held, each, full_charge_kg) is None:
             held.append(each)
-    before = _against(state, held, last, full_charge_kg)
+    before = _against(held, last, full_charge_kg)
     if before is None or before.taken is None or last.taken is None:
         return None
     move = _move(before, last, full_charge_kg)
@@ -99,11 +99,11 @@ def _measures(state: State, each: Observation) -> bool:
 
 
 def _against(
-    state: State, held: Sequence[Observation], now: Observation, full_charge_kg: float
+    held: Sequence[Observation], now: Observation, full_charge_kg: float
 ) -> Observation | None:
-    """The first of these readings against which this one moved, with no charge taken out since."""
+    """The first of these readings against which this one moved."""
     for before in held:
-        if _move(before, now, full_charge_kg) != "" and not _taken_out(state, before, now):
+        if _move(before, now, full_charge_kg) != "":
             return before
     return None
 
@@ -143,14 +143,6 @@ def _current_fell(before: Reading, now: Reading) -> bool:
 def _change(before_k: float | None, now_k: float | None) -> float:
     """By how much a figure rose [K]; 0 where either reading lacks it."""
     return 0.0 if before_k is None or now_k is None else now_k - before_k
-
-
-def _taken_out(state: State, before: Observation, now: Observation) -> bool:
-    """Whether charge was recovered between two readings."""
-    if before.taken is None or now.taken is None:
-        return False
-    until = recovered_before(state, before.taken.moment)
-    return recovered_before(state, now.taken.moment) > until
 
 
 def _told(state: State, move: Move, before: Taken, now: Taken) -> str:

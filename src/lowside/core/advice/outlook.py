@@ -37,7 +37,7 @@ from lowside.core.judging.targets import (
 )
 from lowside.core.numbers.units import TON_W
 from lowside.core.session.final_wait import LEAST_WAIT_S
-from lowside.core.session.state import ScaleSetting, State, Taken, recovered_before, step_of
+from lowside.core.session.state import ScaleSetting, State, Taken, step_of
 
 FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 """Full charge when the nameplate's is not given: 2.5 lb a ton (common practice, no source; units
@@ -329,7 +329,6 @@ def _observation(
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
     total = max(state.readings[0].hoses_kg - taken.hoses_kg, 0.0)
-    total = total - recovered_before(state, taken.moment)
     count = 0
     for shot in state.shots:
         if shot.closed is None or count >= taken.shots_before:

@@ -250,11 +250,20 @@ WEIGH_TOTAL = Form(
     ),
 )
 
+OVERFILLED = "overfilled"
+OVERFILL = Field(
+    OVERFILLED, "More than the whole charge", CHOICE, choices=(("yes", "True, it went in"),)
+)
+"""Asked of a lot only that makes it more."""
+
 CHARGE_OFF = Form(
     "charge_off",
     "weighing.off",
     "Save the weight",
-    (mass_field("charged_off", "Weight that went in, unit off", "By the scale, this time", True),),
+    (
+        mass_field("charged_off", "Weight that went in, unit off", "By the scale, this time", True),
+        OVERFILL,
+    ),
 )
 
 CHARGE_RUN = Form(
@@ -279,7 +288,10 @@ CHARGE_REST = Form(
     "charge_rest",
     "weighing.rest",
     "Save the weight",
-    (mass_field("charged_rest", "Rest that went in, unit running", "0 if none was left", True),),
+    (
+        mass_field("charged_rest", "Rest that went in, unit running", "0 if none was left", True),
+        OVERFILL,
+    ),
 )
 
 CHARGE_RESULT = Form(

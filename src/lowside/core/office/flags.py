@@ -288,7 +288,7 @@ def _too_much_out(state: State) -> list[Flag]:
     """A recovery of so much more than the charge that a weight or the plate was read wrong."""
     total = whole_charge(state).total_kg
     charge = near_full(by_labels(state)) if total is None else total
-    most = max([one.kg for one in state.recovered], default=0.0)
+    most = max([one.kg for one in state.recovered if one.kg is not None], default=0.0)
     if charge is None or most <= FAR_TOO_MUCH_OUT * charge:
         return []
     out, full = label("mass", most, state.units), label("mass", charge, state.units)

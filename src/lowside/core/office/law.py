@@ -380,6 +380,8 @@ def _amount(state: State, written: Answers) -> str:
         words = words + ", by start and end weight"
     if found.recovered_kg > ROUNDING_KG:
         words = words + "; " + label("mass", found.recovered_kg, state.units) + " recovered"
+    if len([one for one in state.recovered if one.kg is None]) > 0:
+        words = words + "; recovered, how much is not known: the weight before is missing"
     why = written.fields.texts.get("why", "")
     return words if why == "" else words + ". " + REASON_NAMES[why]
 

@@ -1,6 +1,7 @@
 """Which fields of a form are folded away until they are wanted."""
 
 from lowside.core.handbook.system import BY_CHART
+from lowside.core.handbook.walk_forms import OVERFILLED
 from lowside.core.judging.targets import asks_wet_bulb
 from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.last_end import ALIKE
@@ -82,7 +83,7 @@ MORE_LABELS: dict[str, str] = {
 
 ASKED_ONCE = ("tare",)
 """Forms whose folded fields are asked once: unfolded until the phone remembers each answer."""
-ASKED_BACK = (WHY_EARLY, ALIKE)
+ASKED_BACK = (WHY_EARLY, ALIKE, OVERFILLED)
 """Asked only when what was typed gives reason to."""
 
 AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")

@@ -92,9 +92,9 @@ def closed_here(state: State, step: Step) -> str:
         return recovering.why_not(state)
     if step.form in EMPTY_FOR and weighing.charged_kg(state) > 0.0:
         return weighing.STILL_IN
-    if step.id in HOSES_ON and weighing.mixed_in(state) != "":
-        return weighing.mixed_in(state)
-    no = weighing.why_not(state) if step.id in LIQUID_IN else ""
+    no = weighing.stopped(state) if step.id in HOSES_ON else ""
+    if no == "" and step.id in LIQUID_IN:
+        no = weighing.why_not(state)
     if no == "" and step.id in ("wi_run", "wi_rest"):
         return weighing.too_little(state)
     return no
@@ -222,9 +222,8 @@ def walk_parts(state: State) -> list[tuple[str, list[dict[str, str]]]]:
     recovery: list[dict[str, str]] = []
     for i, one in enumerate(state.recovered):
         what = "whole charge" if one.whole else "a part"
-        recovery.append(
-            fact("Recovered " + str(i + 1), label("mass", one.kg, state.units) + ", " + what)
-        )
+        out = "amount not known" if one.kg is None else label("mass", one.kg, state.units)
+        recovery.append(fact("Recovered " + str(i + 1), out + ", " + what))
     for kind in ("recovery.cylinder", "recovery.contents", "recovery.weighed"):
         recovery.extend(_answers(state, kind))
     weigh: list[dict[str, str]] = []

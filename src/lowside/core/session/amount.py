@@ -24,6 +24,7 @@ class Amount:
 
     added_kg: float
     recovered_kg: float
+    """As far as it is known."""
     unknown: int
     """Shots that neither a scale nor a cylinder's two weights tell of."""
     by_weights: bool
@@ -61,7 +62,7 @@ def amount(state: State) -> Amount:
         total = total + fed
     recovered = 0.0
     for one in state.recovered:
-        recovered = recovered + one.kg
+        recovered = recovered + (0.0 if one.kg is None else one.kg)
     return Amount(total, recovered, unknown, by_weights)
 
 

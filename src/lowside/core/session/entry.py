@@ -227,11 +227,13 @@ def _check_cylinder(state: State, fields: Fields, problems: dict[str, str]) -> s
 def _check_lot(
     state: State, form: Form, fields: Fields, problems: dict[str, str], message: str
 ) -> str:
-    """Of a weigh-in, what is asked of a new entry and not of a correction."""
+    """Of the walks, what is asked of a new entry and not of a correction."""
     if form.kind in LOTS:
         return weighing.check_charged(state, fields, form.fields[0].name, problems)
     if form.name in EMPTY_FOR and weighing.charged_kg(state) > 0.0:
         return weighing.STILL_IN
+    if form.kind == RECOVERED_KIND:
+        recovering.check_part(state, fields, problems)
     return message
 
 
@@ -252,8 +254,8 @@ def _check_walk(
     elif form.name == "vacuum_held":
         return weighing.check_vacuum(state, fields, problems)
     elif form.name == "charge_run":
-        mixed = weighing.mixed_in(state)
-        return mixed if mixed != "" else weighing.too_little(state)
+        no = weighing.stopped(state)
+        return weighing.too_little(state) if no == "" else no
     elif form.name == "charge_result":
         weighing.check_result(state, fields, problems)
     return ""

@@ -19,7 +19,7 @@ from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import Reading, System, reading_of
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
-from lowside.core.session import shots
+from lowside.core.session import shots, walk
 from lowside.core.session.corrections import settled
 from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, in_order, moment_of, writer_of
@@ -48,10 +48,9 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import cured, runs_otherwise, was_read
 from lowside.core.session.unit import designation, system_of
-from lowside.core.session.walk import LOTS, RECOVERED_KIND, WALK_KINDS, forget, recovered
 from lowside.core.session.weighing import verdict_of_test
 
-FEEDS = ("shot.opened", "shot.closed", "weight.start", *LOTS)
+FEEDS = ("shot.opened", "shot.closed", "weight.start", *walk.LOTS)
 """Kinds of entries after which an end weight is none: it fed, or is weighed as at the start."""
 
 
@@ -166,7 +165,7 @@ class _Folding:
 
     def apply(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
         self._note_conflict(event, data)
-        if event.kind in WALK_KINDS:
+        if event.kind in walk.WALK_KINDS and not fields.problems:
             self.keep_walk(event, fields)
         apply_kind = _APPLY.get(event.kind)
         if apply_kind is not None:
@@ -327,18 +326,19 @@ class _Folding:
 
     def keep_walk(self, event: Event, fields: Fields) -> None:
         """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""
-        if fields.problems:
-            return
-        if event.kind == RECOVERED_KIND:
-            self.recovered.extend(recovered(self.moment, self.walk, fields))
-            if fields.texts.get("rc_what", "") == "whole":
+        if event.kind == walk.RECOVERED_KIND:
+            out = walk.recovered(self.moment, self.walk, fields)
+            self.recovered.append(out)
+            if out.kg is None:
+                self.flags.append(walk.NO_WEIGHT_BEFORE)
+            if out.whole:
                 self.lots_recovered = len(self.lots)
-        if event.kind in LOTS:
-            start = "" if self.start_weight is None else self.start_weight.eid
-            for kilograms in fields.numbers.values():
-                self.lots.append(Lot(event.kind, kilograms, start, self.moment, event.eid))
+            elif fields.texts.get("rc_next", "") == "readings":
+                self.stop(event, {}, fields)
+        if event.kind in walk.LOTS:
+            self.lots.extend(walk.lots_of(self.moment, event, self.start_weight, fields))
         self.walk[event.kind] = fields
-        forget(event.kind, self.walk, self.done)
+        walk.forget(event.kind, self.walk, self.done)
 
     def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
         if event.kind not in SINGLE_VALUED:
@@ -356,7 +356,7 @@ class _Folding:
             self.flags.append("A shot was started while another was open.")
             self.shots[-1] = shots.ended(self.shots[-1], self.moment, None, False)
         self.shots.append(shots.started(event.eid, self.moment, self.last_scale_kg, fields.numbers))
-        forget(event.kind, self.walk, self.done)
+        walk.forget(event.kind, self.walk, self.done)
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:

@@ -40,14 +40,13 @@ from lowside.core.session.other_cylinder import (
 )
 from lowside.core.session.overriding import never_added_to, open_objection
 from lowside.core.session.permission import check_blocks, machine_blocks
-from lowside.core.session.recovering import recovered_blocks
 from lowside.core.session.state import (
     DECIDED_TO_LEAVE,
     NOT_DECIDED,
     State,
     latest_reading,
 )
-from lowside.core.session.steady import steady_blocks
+from lowside.core.session.steady import recovered_blocks, steady_blocks
 from lowside.core.session.unit import designation
 
 NOT_IN = (

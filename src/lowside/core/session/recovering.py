@@ -16,17 +16,16 @@ from lowside.core.handbook.saturation import (
     bubble_pressure,
     liquid_density,
 )
+from lowside.core.judging.by_weight import near_full
 from lowside.core.numbers.arithmetic import BadNumber, parse_decimal
 from lowside.core.numbers.calendar import civil_date
 from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
-from lowside.core.session.block import WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment
 from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.other_cylinder import mixed_with
 from lowside.core.session.state import State
-from lowside.core.session.steady import unread_since
-from lowside.core.session.unit import designation
+from lowside.core.session.unit import by_labels, designation
 
 TEST_YEARS = 5
 """READ: SAE J2296 asks for a test every 5 years and 49 CFR 180.209 table 1 for 5, 10 or 12 by the
@@ -58,6 +57,11 @@ MEDIUM_LEVEL_PA = -10.0 * 3386.389
 """READ: under 200 lb, medium pressure is pulled to 10 in of mercury (40 CFR 82.156 table 1); high
 and very high pressure to 0. Older equipment may stop at 4 in; the stricter holds."""
 GAUGE_SLACK_PA = 1000.0
+START_SHARE = 0.5
+"""Least of the whole charge in before the unit is started. READ: liquid into the high side until
+the pressures equalize brings 70 to 80 percent, then it is started (gPod p. 39); with too little a
+scroll soon pumps a deep vacuum (FHC20 p. 1-20). Half: ours."""
+TAKE_ALL = "If it is true, recover the whole charge and weigh in."
 LESS = "Less than before. Weigh it bare, or correct the weight before."
 EMPTY_KG = 0.06
 """An evacuated cylinder weighs its tare within about 2 oz. Ours."""
@@ -320,6 +324,9 @@ def check_after(state: State, fields: Fields, handbook: Handbook, problems: dict
     comes_next = fields.texts.get("rc_next", "")
     if what == "whole" and comes_next == "readings":
         problems["rc_next"] = "The unit is empty, so there is nothing to read. Weigh in."
+    runs = what == "part" and comes_next == "readings"
+    if runs and left is not None and left <= GAUGE_SLACK_PA:
+        problems["rc_left"] = "Nothing is left at 0 psig. Read the blue gauge. " + TAKE_ALL
     if what == "part" and comes_next == "weigh_in":
         problems["rc_what"] = "Before weigh-in the whole charge comes out."
     air = atmosphere_pressure(0.0 if state.job is None else state.job.elevation_m)
@@ -336,6 +343,35 @@ def check_after(state: State, fields: Fields, handbook: Handbook, problems: dict
     return ""
 
 
+def check_part(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    """A unit is not run with hardly anything left in it."""
+    before, after = state.walk.get("recovery.contents"), fields.numbers.get("rc_after")
+    if before is None or after is None or fields.texts.get("rc_next", "") != "readings":
+        return
+    told = too_little_left(state, parts_kg(state) + after - before.numbers["rc_before"])
+    if told != "":
+        problems.setdefault("rc_after", told)
+
+
+def parts_kg(state: State) -> float:
+    """What is known to have been recovered since the unit was emptied last [kg]."""
+    total = 0.0
+    for one in state.recovered:
+        if one.whole:
+            total = 0.0
+        elif one.kg is not None:
+            total = total + one.kg
+    return total
+
+
+def too_little_left(state: State, kilograms: float) -> str:
+    """Why a unit that so much was recovered from in all is not run; empty: it may."""
+    charge = near_full(by_labels(state))
+    if charge is None or kilograms <= START_SHARE * charge + FULL_SLACK_KG:
+        return ""
+    return "More than half of the whole charge is out. Read the scale again. " + TAKE_ALL
+
+
 def level_pa(state: State, handbook: Handbook) -> float:
     """How far a whole charge is pulled down before the unit is opened [Pa gauge], under 200 lb."""
     table = handbook.tables.get(designation(state.unit_texts))
@@ -345,40 +381,6 @@ def level_pa(state: State, handbook: Handbook) -> float:
     if isinstance(pressure, OutOfRange) or pressure - SEA_LEVEL_PA >= HIGH_PRESSURE_PA:
         return 0.0
     return MEDIUM_LEVEL_PA
-
-
-def recovered_blocks(state: State) -> list[Block]:
-    """What a recovery forbids: an empty unit is never topped up, and old readings do not count."""
-    if "recovery.ready" in state.walk:
-        return [
-            Block(
-                "recovery_begun",
-                "A recovery was begun and is not finished.",
-                "Weigh the recovery cylinder, or void the entry on the timeline.",
-                WAIT,
-            )
-        ]
-    if not state.recovered:
-        return []
-    if len([one for one in state.recovered if one.whole]) > 0:
-        return [
-            Block(
-                "emptied",
-                "The whole charge was recovered. An empty unit is never charged by readings.",
-                "Find and repair the leak, evacuate, and weigh in the whole charge.",
-                WEIGH_IN,
-            )
-        ]
-    if unread_since(state) is None:
-        return []
-    return [
-        Block(
-            "recovered",
-            "Refrigerant was recovered and the unit has not been read since.",
-            "Let it run 15 minutes, then take a reading.",
-            WAIT,
-        )
-    ]
 
 
 def stamped_month(text: str) -> int | None:

@@ -8,8 +8,9 @@ from lowside.core.session import cylinder as cylinders
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import STEPS_ALLOWED
-from lowside.core.session.recovering import LESS
+from lowside.core.session.recovering import LESS, parts_kg, too_little_left
 from lowside.core.session.state import GROSS, State, step_of, taken_out
+from lowside.core.session.walk import reads_on
 from lowside.core.session.weighing import charged_kg, too_much
 
 _NEGATIVE_GROSS = (
@@ -47,8 +48,8 @@ def check_after(
 
 def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
     """Why an entry may not be corrected so: a shot would bring less than nothing, all of them more
-    than the cylinder held, a recovery less than nothing, or a lot would make it more than the whole
-    charge; or each still more.
+    than the cylinder held, a recovery less than nothing or more than the unit runs without, or a
+    lot would make it more than the whole charge; or each still more.
 
     From one possible session to another there is always a way by single corrections: what was too
     low is raised from the first shot on, what was too high is lowered from the last one back.
@@ -70,8 +71,12 @@ def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
     if was_left is not None and left is not None and left < min(least, was_left):
         return _more_than_held(state, was_left)
     for i in range(min(len(after.recovered), len(state.recovered))):
-        if after.recovered[i].kg < min(0.0, state.recovered[i].kg):
+        now, was = after.recovered[i].kg, state.recovered[i].kg
+        if now is not None and was is not None and now < min(0.0, was):
             return LESS
+    out = parts_kg(after)
+    if reads_on(after) and out > parts_kg(state):
+        return too_little_left(state, out)
     went_in = charged_kg(after)
     return too_much(state, went_in) if went_in > charged_kg(state) else ""
 

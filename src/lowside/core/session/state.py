@@ -12,7 +12,7 @@ from lowside.core.hoses.run import StepRun
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.numbers.unit_choice import UnitChoice
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment
 
 EntryStatus = Literal["stands", "voided"]
 
@@ -187,10 +187,11 @@ class Taken:
 
 @dataclass(frozen=True)
 class Recovered:
-    """What one recovery cylinder took [kg]; `whole`: the unit was emptied."""
+    """What one recovery cylinder took [kg], `None` where the weight before is missing; `whole`: the
+    unit was emptied."""
 
     moment: Moment
-    kg: float
+    kg: float | None
     whole: bool
 
 
@@ -368,15 +369,6 @@ def sum_of_shots(shots: Sequence[Shot]) -> float:
     for shot in shots:
         if shot.amount_kg is not None:
             total = total + shot.amount_kg
-    return total
-
-
-def recovered_before(state: State, moment: Moment) -> float:
-    """Charge recovered from the unit until then, in all parts [kg]."""
-    total = 0.0
-    for one in state.recovered:
-        if elapsed(one.moment, moment).seconds > 0.0:
-            total = total + one.kg
     return total
 
 

@@ -7,7 +7,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import IS_HELD, Machine
 from lowside.core.numbers.arithmetic import floored
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.block import WAIT, Block
+from lowside.core.session.block import WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, age_s, elapsed, later
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State, latest_reading
 
@@ -156,3 +156,37 @@ def steady_blocks(state: State) -> list[Block]:
         if waits and state.running and not has_settled(state, read):
             why = "No reading counts until the unit has settled as it runs now."
     return [] if why == "" else [Block("steady", why, cure, WAIT, form)]
+
+
+def recovered_blocks(state: State) -> list[Block]:
+    """What a recovery forbids: an empty unit is never topped up, and old readings do not count."""
+    if "recovery.ready" in state.walk:
+        return [
+            Block(
+                "recovery_begun",
+                "A recovery was begun and is not finished.",
+                "Weigh the recovery cylinder, or void the entry on the timeline.",
+                WAIT,
+            )
+        ]
+    if not state.recovered:
+        return []
+    if len([one for one in state.recovered if one.whole]) > 0:
+        return [
+            Block(
+                "emptied",
+                "The whole charge was recovered. An empty unit is never charged by readings.",
+                "Find and repair the leak, evacuate, and weigh in the whole charge.",
+                WEIGH_IN,
+            )
+        ]
+    if unread_since(state) is None:
+        return []
+    return [
+        Block(
+            "recovered",
+            "Refrigerant was recovered and the unit has not been read since.",
+            "Let it run 15 minutes, then take a reading.",
+            WAIT,
+        )
+    ]

@@ -15,17 +15,23 @@ from lowside.core.handbook.procedure import (
     position,
     walk_of,
 )
-from lowside.core.session.events import Moment
+from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import (
     RECOVERS_HOSES,
+    Lot,
     Recovered,
     State,
+    Weight,
     open_shot,
     recovers_hoses,
     withdrawal_of,
 )
 
 RECOVERED_KIND = "recovery.weighed"
+NO_WEIGHT_BEFORE = (
+    "The weight before a recovery is missing. How much was recovered is not known. Restore and "
+    "correct it, or void the recovery too if there was none."
+)
 LOTS = ("weighing.off", "weighing.rest")
 """Entries of what went in: each adds to those before it. Only a whole recovery undoes them."""
 CHARGED = ("weighing.off", "weighing.run", "weighing.rest", "weighing.compared")
@@ -98,13 +104,17 @@ def forget(kind: str, walk: dict[str, Fields], done: dict[str, str]) -> None:
         done.pop(step, None)
 
 
-def recovered(moment: Moment, walk: Mapping[str, Fields], after: Fields) -> tuple[Recovered, ...]:
-    """What a weighing after recovery says; empty when the weight before is not known."""
+def recovered(moment: Moment, walk: Mapping[str, Fields], after: Fields) -> Recovered:
+    """What a weighing after recovery says. It happened, also where the weight before was voided."""
     before = walk.get("recovery.contents")
-    if before is None:
-        return ()
-    amount = after.numbers["rc_after"] - before.numbers["rc_before"]
-    return (Recovered(moment, amount, after.texts.get("rc_what", "") == "whole"),)
+    amount = None if before is None else after.numbers["rc_after"] - before.numbers["rc_before"]
+    return Recovered(moment, amount, after.texts.get("rc_what", "") == "whole")
+
+
+def lots_of(moment: Moment, event: Event, start: Weight | None, fields: Fields) -> list[Lot]:
+    """What an entry of a weigh-in let in, from the cylinder of this start weight."""
+    of = "" if start is None else start.eid
+    return [Lot(event.kind, kg, of, moment, event.eid) for kg in fields.numbers.values()]
 
 
 def step_now(procedure: Procedure, state: State) -> Step | None:
@@ -139,7 +149,7 @@ def _open_on_the_way(procedure: Procedure, state: State) -> Step | None:
     whatever hoses are off."""
     found = open_step(procedure, state.done)
     charging = charging_step(procedure)
-    if charging is not None and charging.id not in state.done and _reads_on(state):
+    if charging is not None and charging.id not in state.done and reads_on(state):
         at = position(procedure, charging.id)
         return found if found is not None and position(procedure, found.id) < at else charging
     if found is None or not recovers_hoses(state) or found.stage != "Close out":
@@ -155,7 +165,7 @@ def _open_on_the_way(procedure: Procedure, state: State) -> Step | None:
     return found
 
 
-def _reads_on(state: State) -> bool:
+def reads_on(state: State) -> bool:
     """Whether a part was recovered, and the readings go on."""
     after = state.walk.get(RECOVERED_KIND)
     return after is not None and after.texts.get("rc_next", "") == "readings"

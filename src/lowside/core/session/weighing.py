@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
+from lowside.core.handbook.walk_forms import OVERFILLED
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown, missing, sentence
 from lowside.core.numbers.unit_choice import label
@@ -13,7 +14,7 @@ from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.other_cylinder import weighed_in_wrong
-from lowside.core.session.recovering import READY_CURES, unready
+from lowside.core.session.recovering import READY_CURES, START_SHARE, unready
 from lowside.core.session.state import State, sum_of_lots, sum_of_shots
 from lowside.core.session.unit import by_labels, designation
 
@@ -23,10 +24,6 @@ SLACK_KG = 0.002
 STILL_IN = "Refrigerant was weighed in. " + READY_CURES["emptied"]
 NO_TOTAL = "The whole charge is not known. "
 WARM = "To warm the cylinder, use only water of at most 104 °F (40 °C)."
-START_SHARE = 0.5
-"""Least of the whole charge in before the unit is started. READ: liquid into the high side until
-the pressures equalize brings 70 to 80 percent, then it is started (gPod p. 39); with too little a
-scroll soon pumps a deep vacuum (FHC20 p. 1-20). Half: ours."""
 SHOWN_KG = 0.0023
 """What shows as that half is at most so much less: half of 0.01 lb. Arithmetic of the rounding."""
 TEST_PA = 150.0 * PSI_PA
@@ -189,7 +186,8 @@ def slack_kg(total: float) -> float:
 
 
 def too_much(state: State, kilograms: float) -> str:
-    """Why so much in all is more than the whole charge; empty: it is not."""
+    """What is done where so much in all is more than the whole charge; empty: it is not. A unit
+    with too much is not run: common practice, no source."""
     total = whole_charge(state).total_kg
     facts = state.refrigerant
     if total is None:
@@ -199,7 +197,8 @@ def too_much(state: State, kilograms: float) -> str:
         return ""
     return (
         f"That is {label('mass', kilograms - total, state.units)} more than the whole charge. Read "
-        "the scale again. If it is true, close the valve. " + READY_CURES["emptied"]
+        "the scale again, or correct what was mistyped. True? Valve closed, unit off, and recover "
+        "the whole charge: “Recover refrigerant” is below."
     )
 
 
@@ -247,6 +246,12 @@ def mixed_in(state: State) -> str:
         f"{other} was weighed in. Add nothing and never run the unit with it: close out with the "
         "unit off, then recover all of it into an empty cylinder marked as a mixture."
     )
+
+
+def stopped(state: State) -> str:
+    """Why the unit is neither filled further nor started with what is in; empty: it may."""
+    mixed = mixed_in(state)
+    return mixed if mixed != "" else too_much(state, charged_kg(state))
 
 
 R744_SENTENCE = (
@@ -319,12 +324,11 @@ def check_vacuum(state: State, fields: Fields, problems: dict[str, str]) -> str:
 
 
 def check_charged(state: State, fields: Fields, name: str, problems: dict[str, str]) -> str:
-    """No more than the whole charge, no more than the cylinder held, and no rest into a unit that
-    does not run properly."""
-    mixed = mixed_in(state)
-    no = mixed if mixed != "" else why_not(state)
-    if no != "":
-        return no
+    """No more than the whole charge, unless it went in: then the next step is a stop. No more than
+    the cylinder held, and no rest into a unit that does not run properly."""
+    for no in (stopped(state), why_not(state)):
+        if no != "":
+            return no
     amount = fields.numbers.get(name)
     if amount is None:
         return ""
@@ -337,13 +341,13 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
             if refusal != "":
                 problems[name] = refusal
                 return ""
-    over = too_much(state, charged_kg(state) + amount)
     left = left_in_cylinder(state)
     start = state.start_weight
     fed = 0.0 if start is None else sum_of_lots(state.lots, start.eid)
-    if over != "":
-        problems[name] = over
-    elif left is not None and fed + amount > left + SCALE_KG:
+    over = too_much(state, charged_kg(state) + amount)
+    if over != "" and OVERFILLED not in fields.texts:
+        problems[OVERFILLED] = over
+    if left is not None and fed + amount > left + SCALE_KG:
         problems[name] = "That is more than the cylinder held. Check the scale."
     return ""
 
