@@ -177,6 +177,8 @@ def test_a_part_recovered_goes_back_and_another_cylinder_begins_again(site: Site
     back = (*RECOVERY[1:4], (form, typed | part | {"rc_next": "readings"}))
     assert walk(site, f"/s/{sid}/step/rec_cylinder", back) == f"/s/{sid}"
     assert len(site.state(sid).recovered) == 2
+    again = site.get(f"/s/{sid}/step/shots").form("/form/system_started")
+    assert site.post(again.action, again.values).status == 303
     assert "has not been read since" in site.get(f"/s/{sid}/step/shots").text
 
 
