@@ -41,7 +41,13 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.target_entry import check_target
 from lowside.core.session.unit_entry import check_unit
-from lowside.core.session.walk import LOTS, MACHINE_ON, RECOVERED_KIND
+from lowside.core.session.walk import (
+    LOTS,
+    MACHINE_ON,
+    OF_A_RECOVERY_CYLINDER,
+    RECOVERED_KIND,
+    walk_then,
+)
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
@@ -108,18 +114,12 @@ def accept_amendment(
     typed = {name: text for name, text in typed.items() if name not in PLANNED}
     fields = read_fields(form, typed)
     problems = dict(fields.problems)
-    as_then = state
-    for used in state.used_before:
-        if eid in [weight.eid for weight in (used.start, used.end) if weight is not None]:
-            # By the cylinder it was.
-            as_then = replace(
-                state, cylinder=used.cylinder, start_weight=used.start, scale=used.scale
-            )
+    as_then = _as_then(state, entry)
     message = _check_values(as_then, form, fields, handbook, problems)
     if entry.kind == "cylinder.set" and is_newest(state, entry):
         weight_entry.check_tare(state, fields, problems)
-    if entry.kind == "recovery.cylinder" and is_newest(state, entry) and not problems:
-        walk = dict(state.walk) | {entry.kind: fields}
+    if entry.kind == "recovery.cylinder" and not problems:
+        walk = dict(as_then.walk) | {entry.kind: fields}
         if RECOVERED_KIND in walk:
             # Overfilled, by what its collar says?
             then = replace(state, walk=walk)
@@ -139,6 +139,16 @@ def accept_amendment(
     if problems or message != "":
         return Refused(problems, message)
     return accepted
+
+
+def _as_then(state: State, entry: Entry) -> State:
+    """By the cylinder it was."""
+    if entry.kind in OF_A_RECOVERY_CYLINDER:
+        return replace(state, walk=walk_then(state, entry))
+    for used in state.used_before:
+        if entry.eid in [weight.eid for weight in (used.start, used.end) if weight is not None]:
+            return replace(state, cylinder=used.cylinder, start_weight=used.start, scale=used.scale)
+    return state
 
 
 def is_newest(state: State, entry: Entry) -> bool:
