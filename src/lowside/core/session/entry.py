@@ -41,7 +41,13 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.target_entry import check_target
 from lowside.core.session.unit_entry import check_unit
-from lowside.core.session.walk import LOTS, MACHINE_ON, RECOVERED_KIND
+from lowside.core.session.walk import (
+    LOTS,
+    MACHINE_ON,
+    OF_A_RECOVERY_CYLINDER,
+    RECOVERED_KIND,
+    walk_then,
+)
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
@@ -112,8 +118,8 @@ def accept_amendment(
     message = _check_values(as_then, form, fields, handbook, problems)
     if entry.kind == "cylinder.set" and is_newest(state, entry):
         weight_entry.check_tare(state, fields, problems)
-    if entry.kind == "recovery.cylinder" and is_newest(state, entry) and not problems:
-        walk = dict(state.walk) | {entry.kind: fields}
+    if entry.kind == "recovery.cylinder" and not problems:
+        walk = dict(as_then.walk) | {entry.kind: fields}
         if RECOVERED_KIND in walk:
             # Overfilled, by what its collar says?
             then = replace(as_then, walk=walk)
@@ -136,16 +142,13 @@ def accept_amendment(
 
 
 def _as_then(state: State, entry: Entry) -> State:
-    """By the cylinder it was; of a recovery by what was inside then."""
-    if entry.kind in ("recovery.cylinder", "recovery.contents", RECOVERED_KIND):
-        return as_before(state, entry.eid)
-    as_then = state
+    """By the cylinder it was; of a recovery by its own and by what was inside then."""
+    if entry.kind in OF_A_RECOVERY_CYLINDER:
+        return replace(as_before(state, entry.eid), walk=walk_then(state, entry))
     for used in state.used_before:
         if entry.eid in [weight.eid for weight in (used.start, used.end) if weight is not None]:
-            as_then = replace(
-                state, cylinder=used.cylinder, start_weight=used.start, scale=used.scale
-            )
-    return as_then
+            return replace(state, cylinder=used.cylinder, start_weight=used.start, scale=used.scale)
+    return state
 
 
 def is_newest(state: State, entry: Entry) -> bool:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.forms import understand
 from lowside.core.handbook.procedure import (
     RECOVER_STAGE,
     WEIGH_IN_STAGE,
@@ -18,6 +19,8 @@ from lowside.core.handbook.procedure import (
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import (
     RECOVERS_HOSES,
+    STANDS,
+    Entry,
     Lot,
     Recovered,
     State,
@@ -56,6 +59,7 @@ MACHINE_ON = "rec_run"
 LIQUID_IN = ("wi_break", "wi_rest")
 """Steps at which a recovery machine is started, and at which refrigerant is let in."""
 
+OF_A_RECOVERY_CYLINDER = ("recovery.cylinder", "recovery.contents", RECOVERED_KIND)
 WALK_KINDS = (
     "recovery.ready",
     "recovery.cylinder",
@@ -109,6 +113,30 @@ def recovered(moment: Moment, walk: Mapping[str, Fields], after: Fields) -> Reco
     before = walk.get("recovery.contents")
     amount = None if before is None else after.numbers["rc_after"] - before.numbers["rc_before"]
     return Recovered(moment, amount, after.texts.get("rc_what", "") == "whole")
+
+
+def walk_then(state: State, entry: Entry) -> dict[str, Fields]:
+    """What holds for an entry of a recovery cylinder: its own stamps and weights, not those of the
+    next one. Those before the entry; of the cylinder itself, those until another follows."""
+    own: dict[str, Fields] = {}
+    found = False
+    for one in state.entries:
+        if one.status != STANDS or one.kind not in OF_A_RECOVERY_CYLINDER:
+            continue
+        if one.kind == "recovery.cylinder":
+            if found:
+                break
+            own = {}
+        found = found or one.eid == entry.eid
+        if found and entry.kind != "recovery.cylinder":
+            break
+        fields = understand(one.kind, one.data)
+        if not fields.problems:
+            own[one.kind] = fields
+    walk = dict(state.walk)
+    for kind in OF_A_RECOVERY_CYLINDER:
+        walk.pop(kind, None)
+    return walk | own
 
 
 def lots_of(moment: Moment, event: Event, start: Weight | None, fields: Fields) -> list[Lot]:
