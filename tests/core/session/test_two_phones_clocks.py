@@ -87,6 +87,19 @@ def test_it_is_read_once_more_and_goes_on(handbook: Handbook) -> None:
     assert bench.form("shot_open", {}), bench.refused
 
 
+def test_a_shot_begun_on_one_phone_and_ended_on_a_slow_one_has_a_doubtful_time(
+    handbook: Handbook,
+) -> None:
+    bench = charging(handbook)
+    phone = other_phone(bench, 600.0)
+    writes(bench, phone, "note.added", 1, text="x")
+    did(bench, "shot_open")
+    phone.wait(30)
+    phone.seen = bench.book.seen
+    writes(bench, phone, "shot.closed", 5)
+    assert bench.state().shots[-1].doubtful_time
+
+
 @pytest.mark.parametrize("slow_s", [0.0, 1200.0])
 def test_a_part_recovered_with_a_slow_phone_has_its_15_minutes(
     handbook: Handbook, slow_s: float

@@ -32,7 +32,7 @@ def moments_of(ordered: Sequence[Event]) -> dict[str, Moment]:
             tz = event.tz
         found[event.eid] = Moment(event.run, event.mono, event.at, tz)
     next_at = 0
-    for back in range(len(ordered)):
+    for back in range(len(ordered) if len(slow) > 0 else 0):
         i = len(ordered) - 1 - back
         event = ordered[i]
         latest = earliest[i]
@@ -57,12 +57,10 @@ def _earliest(ordered: Sequence[Event]) -> list[int]:
     found: list[int] = []
     for i in range(len(ordered)):
         at = ordered[i].at
-        if i > 0:
-            before = ordered[i - 1]
+        before = ordered[i - 1] if i > 0 else ordered[i]
+        if _is_other(before, ordered[i]) or (i > 0 and found[i - 1] > before.at):
             not_before = found[i - 1] + _passed_ms(before, ordered[i])
-            slow = _is_other(before, ordered[i]) or found[i - 1] > before.at
-            if slow and not_before - at > CLOCK_DISAGREEMENT_S * 1000.0:
-                at = not_before
+            at = not_before if not_before - at > CLOCK_DISAGREEMENT_S * 1000.0 else at
         found.append(at)
     return found
 
@@ -79,4 +77,4 @@ def _passed_ms(before: Event, after: Event) -> int:
 
 
 def _is_other(one: Event, other: Event) -> bool:
-    return writer_of(one.dev) != writer_of(other.dev)
+    return one.dev != other.dev and writer_of(one.dev) != writer_of(other.dev)

@@ -87,10 +87,9 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
     if start.run == end.run:
         steady = (end.mono - start.mono) / 1000.0
         return Elapsed(steady, abs(wall - steady) > CLOCK_DISAGREEMENT_S)
-    wall = wall + (end.slow - start.slow_most) / 1000.0
-    if wall < 0.0:
-        return Elapsed(0.0, True)
-    return Elapsed(wall, False)
+    slow = end.slow - start.slow_most
+    wall = wall + slow / 1000.0
+    return Elapsed(wall if wall > 0.0 else 0.0, wall < 0.0 or slow != 0)
 
 
 def age_s(start: Moment, end: Moment) -> float:
