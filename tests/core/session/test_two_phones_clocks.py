@@ -75,6 +75,25 @@ def test_a_reading_just_after_a_slow_phones_shot_is_too_soon(
     assert (CLOCKS_DIFFER in bench.state().flags) == (slow_s > 0.0)
 
 
+@pytest.mark.parametrize(("noted", "idle_s"), [(False, 100.0), (True, 100.0), (True, 700.0)])
+def test_no_second_opening_follows_a_slow_phones_before_a_reading(
+    handbook: Handbook, noted: bool, idle_s: float
+) -> None:
+    """How slow it is was seen at its note, if it wrote one. Then it was idle."""
+    bench = charging(handbook)
+    phone = other_phone(bench, 600.0)
+    if noted:
+        writes(bench, phone, "note.added", 1, text="x")
+        bench.book.wait(240)
+        did(bench, "reading", **SHORT)
+        phone.wait(250)
+        phone.seen = bench.book.seen
+    shot_by(bench, phone, idle_s)
+    bench.book.wait(5)
+    assert bench.advice().action != "add"
+    assert not bench.form("shot_open", {})
+
+
 def test_it_is_read_once_more_and_goes_on(handbook: Handbook) -> None:
     bench = charging(handbook)
     shot_by(bench, other_phone(bench, 600.0))

@@ -18,16 +18,16 @@ def moments_of(ordered: Sequence[Event]) -> dict[str, Moment]:
 
     A phone's clock is known to be slow where its entry came after another phone's, by the order,
     and is yet earlier by its own clock. It was not written before that one, and not after the other
-    phone's next one. While there is no next one, only the first is known.
+    phone's next one. While there is no next one, all that is known is how slow it was before.
     """
     found: dict[str, Moment] = {}
     earliest = _earliest(ordered)
-    slow: set[str] = set()
+    slow: dict[str, int] = {}
     tz = 0
     for i in range(len(ordered)):
         event = ordered[i]
-        if earliest[i] > event.at:
-            slow.add(event.run)
+        if earliest[i] - event.at > slow.get(event.run, 0):
+            slow[event.run] = earliest[i] - event.at
         if not _is_other(ordered[0], event):
             tz = event.tz
         found[event.eid] = Moment(event.run, event.mono, event.at, tz)
@@ -35,15 +35,13 @@ def moments_of(ordered: Sequence[Event]) -> dict[str, Moment]:
     for back in range(len(ordered) if len(slow) > 0 else 0):
         i = len(ordered) - 1 - back
         event = ordered[i]
-        latest = earliest[i]
-        if event.run in slow and back > 0:
-            not_after = next_at - _passed_ms(event, ordered[i + 1])
-            latest = not_after if not_after > latest else latest
-        if event.run in slow:
-            known = found[event.eid]
-            least, most = earliest[i] - event.at, latest - event.at
-            found[event.eid] = replace(known, slow=least, slow_most=most)
-        next_at = latest
+        least = earliest[i] - event.at
+        most = slow.get(event.run, 0)
+        if most > 0:
+            not_after = next_at - _passed_ms(event, ordered[i + 1]) if back > 0 else 0
+            most = not_after - event.at if not_after - event.at > most else most
+            found[event.eid] = replace(found[event.eid], slow=least, slow_most=most)
+        next_at = event.at + (most if most > least else least)
     return found
 
 
