@@ -1,8 +1,7 @@
 """What to do next while charging: read, add, wait, stop, do not add, recover, finish.
 
 Every answer comes from `state` alone, so the same session always gives the same advice, with its
-reasons. It is an estimate: the technician's hands and the manufacturer's instructions win. How it
-decides, and what it was measured to do: `docs/advice.md`.
+reasons. It is an estimate: hands and the manufacturer's instructions win. See `docs/advice.md`.
 """
 
 from collections.abc import Sequence
@@ -232,9 +231,10 @@ def _after_shots(
 ) -> Advice:
     """A shot went in since the last reading that counts. Only where that one still `calls` for
     charge by itself does the rest of the batch follow: a reason opens one shot, and a trim is read
-    after its first."""
+    after its first. Nor where it was ended by a slow clock: when, nobody knows."""
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
+    calls = calls and (shut is None or shut.run == now.run or shut.slow_most == 0)
     fed = plans.fed_kg(since, outlook)
     if outlook is not None:
         if lost_since(state, since, outlook.full_charge_kg, outlook.counted_kg_s):

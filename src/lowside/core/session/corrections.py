@@ -10,7 +10,7 @@ session's start is neither.
 from collections.abc import Mapping, Sequence
 
 from lowside.core.session.events import FIRST_KIND, Event, writer_of
-from lowside.core.session.state import Entry
+from lowside.core.session.state import STANDS, Entry
 
 NOBODY = "."
 """In place of a writer, whose name has no dot."""
@@ -58,3 +58,25 @@ def settled(
         if event.kind == "event.amended" and event.eid not in voided and target not in owned:
             amended[target] = {k: v for k, v in event.data.items() if k != "target"}
     return voided, amended
+
+
+def corrected_apart(entries: Sequence[Entry], eid: str) -> bool:
+    """Whether the last correction of this entry has a field as it was first written that another
+    phone’s last one had changed: that phone’s was not seen, and all of its data is gone."""
+    first: Mapping[str, str] = {}
+    last: dict[str, Mapping[str, str]] = {}
+    newest = ""
+    for entry in entries:
+        if entry.eid == eid:
+            first = entry.written
+        amends = entry.kind == "event.amended" and entry.data.get("target", "") == eid
+        if amends and entry.status == STANDS:
+            newest = writer_of(entry.dev)
+            last[newest] = entry.data
+    for writer, data in last.items():
+        for name in {**first, **data}:
+            before = first.get(name, "")
+            undone = last[newest].get(name, "") == before and data.get(name, "") != before
+            if writer != newest and name != "target" and undone:
+                return True
+    return False

@@ -54,6 +54,9 @@ class Moment:
     mono: int
     at: int
     tz: int = 0
+    slow: int = 0
+    """By how much the wall clock is slow beside another phone's, at least [ms]."""
+    slow_most: int = 0
 
 
 @dataclass(frozen=True)
@@ -68,16 +71,14 @@ CLOCK_DISAGREEMENT_S = 2.0
 """Wall and monotonic clocks further apart than this within one run: the wall clock was set."""
 
 
-def moment_of(event: Event, site: Moment | None = None) -> Moment:
-    """The clocks as the event recorded them, in the time zone of `site`, the moment before it:
-    whoever wrote, and from wherever, a session's times are the site's. Whoever began the session is
-    there, and its zone changes when the clocks are put back."""
-    tz = event.tz if site is None else site.tz
-    return Moment(event.run, event.mono, event.at, tz)
+def moment_of(event: Event) -> Moment:
+    """The clocks as the event recorded them."""
+    return Moment(event.run, event.mono, event.at, event.tz)
 
 
 def elapsed(start: Moment, end: Moment) -> Elapsed:
-    """Time from `start` to `end`: monotonic within one run, wall clock across runs.
+    """Time from `start` to `end`: monotonic within one run, wall clock across runs, never more than
+    passed where one is known to be slow.
 
     A wall clock that ran backward across runs gives 0 s, marked doubtful: the truth is unknown and
     a negative wait means nothing.
@@ -86,9 +87,9 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
     if start.run == end.run:
         steady = (end.mono - start.mono) / 1000.0
         return Elapsed(steady, abs(wall - steady) > CLOCK_DISAGREEMENT_S)
-    if wall < 0.0:
-        return Elapsed(0.0, True)
-    return Elapsed(wall, False)
+    slow = end.slow - start.slow_most
+    wall = wall + slow / 1000.0
+    return Elapsed(wall if wall > 0.0 else 0.0, wall < 0.0 or slow != 0)
 
 
 def age_s(start: Moment, end: Moment) -> float:
@@ -96,7 +97,7 @@ def age_s(start: Moment, end: Moment) -> float:
     old: a sleeping phone stops its monotonic clock (MDN, `performance.now`, “Ticking during sleep”,
     READ in excerpts). A wait goes by `elapsed`, the safe way there."""
     seconds = elapsed(start, end).seconds
-    wall = (end.at - start.at) / 1000.0
+    wall = (end.at + end.slow_most - start.at - start.slow) / 1000.0
     return wall if wall > seconds else seconds
 
 
@@ -104,7 +105,7 @@ def later(one: Moment | None, other: Moment | None) -> Moment | None:
     """The later of two moments by the wall clock; `None` is earlier than any."""
     if one is None or other is None:
         return other if one is None else one
-    return other if other.at > one.at else one
+    return other if other.at + other.slow > one.at + one.slow else one
 
 
 def writer_of(dev: str) -> str:

@@ -20,9 +20,10 @@ from lowside.core.handbook.system import Reading, System, reading_of
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots, walk
+from lowside.core.session.clocks import moments_of, said_of
 from lowside.core.session.corrections import settled
 from lowside.core.session.drier import drier_after
-from lowside.core.session.events import Event, Moment, in_order, moment_of, writer_of
+from lowside.core.session.events import Event, Moment, in_order, writer_of
 from lowside.core.session.hose_charge import with_handbook
 from lowside.core.session.other_cylinder import cylinder_from, first_weight, is_another, weigh_again
 from lowside.core.session.state import (
@@ -66,7 +67,7 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
         The state. Never raises for odd events: they appear in `entries` and `flags`.
     """
     ordered = in_order(events)
-    folding = _Folding(handbook)
+    folding = _Folding(handbook, moments_of(ordered))
     voided, amended = settled(ordered)
     for event in ordered:
         if event.kind == "event.amended":
@@ -98,8 +99,9 @@ class _Read:
 class _Folding:
     """The state under construction; one method for each kind of event."""
 
-    def __init__(self, handbook: Handbook | None) -> None:
+    def __init__(self, handbook: Handbook | None, moments: Mapping[str, Moment]) -> None:
         self.handbook = handbook
+        self.moments = moments
         self.moment = Moment("", 0, 0)
         self.units = UnitChoice()
         self.procedure = ""
@@ -133,7 +135,7 @@ class _Folding:
         self.discarded = False
         self.entries: list[Entry] = []
         self.drier = ""
-        self.flags: list[str] = []
+        self.flags = said_of(moments)
         self.walk: dict[str, Fields] = {}
         self.recovered: list[Recovered] = []
         self.lots: list[Lot] = []
@@ -150,12 +152,9 @@ class _Folding:
         problems: Mapping[str, str],
     ) -> None:
         status = VOIDED if event.eid in voided else STANDS
-        site = not self.entries or writer_of(event.dev) == writer_of(self.entries[0].dev)
-        self.moment = moment_of(event, None if site else self.moment)
-        eid, kind = event.eid, event.kind
-        entry = Entry(
-            eid, kind, self.moment, event.dev, data, event.data, status, amended, problems
-        )
+        self.moment = self.moments[event.eid]
+        eid, kind, moment = event.eid, event.kind, self.moment
+        entry = Entry(eid, kind, moment, event.dev, data, event.data, status, amended, problems)
         self.entries.append(entry)
         self.drier = drier_after(self.drier, entry)
         if problems and status == STANDS:

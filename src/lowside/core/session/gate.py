@@ -28,6 +28,7 @@ from lowside.core.session.block import (
     Block,
     BlockCode,
 )
+from lowside.core.session.corrections import corrected_apart
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.other_cylinder import (
@@ -313,6 +314,14 @@ def _by_reading(state: State) -> list[Block]:
                 "reading_reason",
                 sentence(objection, state.units),
                 "Fix the cause, or write at the decision why you add anyway.",
+            )
+        ]
+    if verdict != UNSAFE and corrected_apart(state.entries, latest.eid):
+        return [
+            Block(
+                "corrected_apart",
+                "Two phones corrected the reading, and the later correction undid the other.",
+                "Correct it once more, with every number as it was read, or take a new reading.",
             )
         ]
     if verdict != UNSAFE:

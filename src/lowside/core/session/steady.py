@@ -57,7 +57,7 @@ def cured(
                 wait_s = None if target is None else target.numbers.get("papers_wait")
                 ran = SETTLES_S if wait_s is None else min(wait_s, SETTLES_S)
             ran_ms = floored(ran * 1000.0)
-            return later(since, Moment(moment.run, moment.mono - ran_ms, moment.at - ran_ms))
+            return later(since, replace(moment, mono=moment.mono - ran_ms, at=moment.at - ran_ms))
     return since
 
 
