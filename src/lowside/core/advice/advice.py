@@ -231,7 +231,7 @@ def _after_shots(
 ) -> Advice:
     """A shot went in since the last reading that counts. Only where that one still `calls` for
     charge by itself does the rest of the batch follow: a reason opens one shot, and a trim is read
-    after its first. Nor where it was ended by a slow clock: when, nobody knows."""
+    after its first. After a shot that a slow clock ended nobody knows how long ago that was."""
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     calls = calls and (shut is None or shut.run == now.run or shut.slow_most == 0)
