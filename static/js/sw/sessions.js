@@ -83,5 +83,6 @@ function use_from(stored) {
 
 /** @param {any} stored */
 function moment_from(stored) {
-  return stored === null ? null : new Moment(stored.run, stored.mono, stored.at, stored.tz);
+  if (stored === null) return null;
+  return new Moment(stored.run, stored.mono, stored.at, stored.tz, stored.slow, stored.slow_most);
 }

@@ -272,7 +272,8 @@ def test_stopped_unit_and_wrong_cylinder_stop_everything(handbook: Handbook) -> 
     state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
     assert advise(replace(state, running=False), at(61)).action == STOP
     assert state.cylinder is not None
-    wrong = replace(state, cylinder=replace(state.cylinder, refrigerant="R-22"))
+    named = replace(state, unit_texts={**state.unit_texts, "refrigerant": "R-410A"})
+    wrong = replace(named, cylinder=replace(state.cylinder, refrigerant="R-22"))
     assert advise(wrong, at(61)).action == STOP
 
 
