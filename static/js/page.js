@@ -79,8 +79,10 @@ function keepDraft({ target }) {
   const form = target instanceof Element ? target.closest("form[data-draft]") : null;
   if (!(form instanceof HTMLFormElement)) return;
   const typed = [...new FormData(form)].filter(([, value]) => typeof value === "string");
+  // No field has an empty name.
+  const draft = { ...Object.fromEntries(typed), "": [form.dataset.holds, Date.now()] };
   try {
-    localStorage.setItem(DRAFT + form.dataset.draft, JSON.stringify(Object.fromEntries(typed)));
+    localStorage.setItem(DRAFT + form.dataset.draft, JSON.stringify(draft));
   } catch {
     // A full or forbidden storage costs only the draft. The form itself still has the text.
   }
@@ -93,6 +95,11 @@ function restoreDraft(form) {
   const kept = localStorage.getItem(DRAFT + form.dataset.draft);
   if (kept === null) return;
   const typed = JSON.parse(kept);
+  const { stale } = form.dataset;
+  if (stale && is_stale(form, typed[""] ?? [])) {
+    const lost = in_words(form, typed);
+    return lost === "" ? undefined : say(form, stale + lost + ".");
+  }
   let changed = false;
   for (const field of form.elements) {
     if (field instanceof HTMLInputElement && field.type === "radio") {
@@ -110,11 +117,43 @@ function restoreDraft(form) {
         field.value = text;
         changed = changed || field.type !== "hidden";
       }
+      if (text) keep_unit(field, typed[field.name + "_unit"]);
     }
   }
   if (!changed) return;
   form.querySelectorAll("details").forEach((more) => (more.open = true));
   say(form, "Not saved yet. This is what you typed. Check it, then save.");
+}
+
+/** What was typed in another unit than the page has now stays in its own. The keys beside it are in
+ * the page's. @param {Element} field @param {string | undefined} unit */
+function keep_unit(field, unit) {
+  const measure = field.parentElement;
+  const hidden = measure?.querySelector("[name$=_unit]");
+  if (!measure || !(hidden instanceof HTMLInputElement) || !unit || hidden.value === unit) return;
+  hidden.value = unit;
+  for (const beside of measure.querySelectorAll("button, .unit")) beside.remove();
+  const shown = document.createElement("span");
+  shown.className = "unit";
+  shown.textContent = unit;
+  field.after(shown);
+}
+
+/** @param {HTMLFormElement} form @param {[string?, number?]} when */
+function is_stale(form, [holds, at = 0]) {
+  const { holds: now, fresh } = form.dataset;
+  return holds !== now || Boolean(fresh && Date.now() - at > Number(fresh) * 1000);
+}
+
+/** @param {HTMLFormElement} form @param {Record<string, string>} typed */
+function in_words(form, typed) {
+  const said = [];
+  for (const label of form.querySelectorAll("label[for]")) {
+    const name = label.getAttribute("for") ?? "";
+    const title = label.firstChild?.textContent?.trim();
+    if (typed[name]) said.push(`${title} ${typed[name]} ${typed[name + "_unit"] ?? ""}`.trim());
+  }
+  return said.join(", ");
 }
 
 /** @param {HTMLElement} beside @param {string} sentence */

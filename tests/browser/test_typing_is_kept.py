@@ -15,6 +15,14 @@ if TYPE_CHECKING:
 RESTORED = "Not saved yet. This is what you typed."
 UNSENT = "It may not be saved. What you typed is still here."
 
+AN_HOUR_LATER = """() => {
+    for (const name of Object.keys(localStorage)) {
+        const draft = JSON.parse(localStorage.getItem(name));
+        if (name.startsWith("draft")) draft[""][1] -= 3600 * 1000;
+        localStorage.setItem(name, JSON.stringify(draft));
+    }
+}"""
+
 
 def start(page: Page) -> str:
     """A new session at its first step; its address."""
@@ -192,3 +200,56 @@ def open_session(start_server: "StartServer", open_phone: "OpenPhone") -> Page:
     page.locator(".slip").first.click()
     page.wait_for_url("**/s/**")
     return page
+
+
+def test_a_draft_keeps_its_unit_when_the_session_has_another(phone: Page) -> None:
+    url = start(phone)
+    type_job(phone)
+    save(phone)
+    expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
+    phone.goto(url + "/step/target")
+    phone.locator('[name="method"][value="subcooling"]').check()
+    phone.locator('[name="maker_subcooling"]').fill("10")
+    phone.goto(url + "/form/units")
+    phone.locator('[name="temperature"][value="°C"]').check()
+    save(phone)
+    expect(phone.locator('[name="temperature"]')).to_have_count(0)
+    phone.goto(url + "/step/target")
+    box = phone.locator('[data-field="maker_subcooling"]')
+    expect(box.locator('[name="maker_subcooling"]')).to_have_value("10")
+    expect(box.locator('[name="maker_subcooling_unit"]')).to_have_value("°F")
+    expect(box.locator(".unit")).to_have_text("°F")
+    expect(phone.locator('[data-field="papers_indoor_highest"] .unit')).to_have_text("°C")
+
+
+def test_a_reading_typed_before_a_shot_is_told_and_not_filled_in(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    page = open_session(start_server, open_phone)
+    charging = page.url
+    reading = page.locator("a.tool", has_text="Reading").get_attribute("href")
+    assert reading is not None
+    page.goto(reading)
+    page.locator('[name="suction_pressure"]').fill("118")
+    page.goto(reading)
+    expect(page.locator('[name="suction_pressure"]')).to_have_value("118")
+    page.goto(charging)
+    page.locator('button[form="shot-form"]').click()
+    expect(page.locator(".clock-open .clock-time")).to_be_visible()
+    page.goto(reading)
+    expect(page.locator('[name="suction_pressure"]')).to_have_value("")
+    expect(page.locator(".page-note")).to_contain_text("Suction pressure 118 psig")
+
+
+def test_a_reading_typed_long_ago_is_told_and_not_filled_in(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    page = open_session(start_server, open_phone)
+    reading = page.locator("a.tool", has_text="Reading").get_attribute("href")
+    assert reading is not None
+    page.goto(reading)
+    page.locator('[name="liquid_line"]').fill("103.7")
+    page.evaluate(AN_HOUR_LATER)
+    page.reload()
+    expect(page.locator('[name="liquid_line"]')).to_have_value("")
+    expect(page.locator(".page-note")).to_contain_text("Liquid line temperature 103.7 °F")

@@ -16,7 +16,6 @@ from lowside.core.advice.moved import moved, moved_in_batch
 from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
 from lowside.core.judging.charge import (
-    CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
     ON_TARGET,
     OVER,
@@ -109,7 +108,7 @@ def advise(state: State, now: Moment | None = None) -> Advice:
         return _while_open(state, outlook, since_basis)
     advice = _on_reading(state, basis, basis.assessment, outlook, moment)
     if since_basis:
-        calls = basis.assessment.verdict == CALLS_FOR_CHARGE and advice.action == ADD
+        calls = advice.action == ADD and ground.calls(state, basis)
         advice = _after_shots(state, outlook, since_basis, moment, calls and not old)
     elif advice.action == RECOVER or ground.looks_over(basis.assessment):
         advice = _hoses_too(state, basis, advice)
@@ -231,7 +230,7 @@ def _after_shots(
 ) -> Advice:
     """A shot went in since the last reading that counts. Only where that one still `calls` for
     charge by itself does the rest of the batch follow: a reason opens one shot, and a trim is read
-    after its first. After a shot that a slow clock ended nobody knows how long ago that was."""
+    after its first. After a shot that a clock in doubt ended nobody knows how long ago that was."""
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     calls = calls and (shut is None or shut.run == now.run or shut.slow_most == 0)

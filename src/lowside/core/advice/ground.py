@@ -2,7 +2,7 @@
 
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
-from lowside.core.judging.charge import OVER, UNKNOWN, Assessment
+from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, UNKNOWN, Assessment
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
@@ -113,6 +113,13 @@ def basis(state: State) -> Taken | None:
             continue
         found = taken
     return found
+
+
+def calls(state: State, basis: Taken) -> bool:
+    """Whether this reading calls for charge, and no later one is of a clock in doubt."""
+    at = [taken.eid for taken in state.readings].index(basis.eid)
+    short = basis.assessment is not None and basis.assessment.verdict == CALLS_FOR_CHARGE
+    return short and not any(taken.apart for taken in state.readings[at:])
 
 
 def is_old(basis: Taken, now: Moment) -> bool:

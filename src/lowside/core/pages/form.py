@@ -11,6 +11,7 @@ from lowside.core.handbook.refrigerants import flammable
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.numbers.units import IN_WORDS, show
 from lowside.core.pages import addresses
+from lowside.core.pages.drafts import draft_of, kept_under
 from lowside.core.pages.figures import without_figures
 from lowside.core.pages.folded import (
     AIR_FIELDS,
@@ -78,8 +79,8 @@ class Posting:
     eid: str
     step: str
     back: str
-    draft: str
-    """Under which name the phone keeps what is typed until it is saved."""
+    draft: Mapping[str, str]
+    """How the phone keeps what is typed until it is saved."""
     button: str
 
 
@@ -104,7 +105,7 @@ def full_form(screen: Screen, form_name: str, number: int, step: str, back: str)
         screen.eid(number),
         step,
         back,
-        screen.sid + "/" + form_name,
+        draft_of(screen, form_name),
         form.button,
     )
     return form_context(screen, form, _filling(screen, form), posting)
@@ -120,7 +121,7 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
         screen.eid(number),
         "",
         back,
-        screen.sid + "/amend/" + entry.eid,
+        kept_under(screen.sid + "/amend/" + entry.eid),
         "Save the correction",
     )
     return form_context(screen, form, Prefill(attempt.typed, attempt), posting)
@@ -197,12 +198,11 @@ def form_context(screen: Screen, form: Form, filling: Prefill, posting: Posting)
         "eid": posting.eid,
         "step": posting.step,
         "back": posting.back,
-        "draft": posting.draft,
         "button": posting.button,
         "answers": [],
         "has_file": form.name == "photo",
         "checks": [] if _answered(form, filling) else _checks(screen, form),
-    }
+    } | dict(posting.draft)
 
 
 def _answered(form: Form, filling: Prefill) -> bool:

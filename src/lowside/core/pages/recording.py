@@ -40,8 +40,10 @@ from lowside.core.session.final_wait import WHY_EARLY, early_now
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, last_visit
 from lowside.core.session.permission import mode_over
+from lowside.core.session.reads import SHOTS_KNOWN, begun
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import (
+    READING_KINDS,
     STANDS,
     Entry,
     State,
@@ -171,6 +173,8 @@ def record_form(
         if against != "":
             return Refusal(_address_again(state, address, typed), Attempt(name, typed, {}, against))
         data = _with_the_plan(state, data, advice)
+    elif accepted.kind in READING_KINDS:
+        data = {**data, SHOTS_KNOWN: str(begun(state.entries))}
     asked = _asked_back(state, name, typed, handbook, now, visits)
     if asked:
         return Refusal(_address_again(state, address, typed), Attempt(name, typed, asked))
@@ -333,7 +337,7 @@ def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     if earlier.status != STANDS:
         return False
     for name, text in earlier.written.items():
-        if name not in ("target", "shot", *PLANNED) and typed.get(name, "") != text:
+        if name not in ("target", "shot", *PLANNED, SHOTS_KNOWN) and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")

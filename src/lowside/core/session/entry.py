@@ -28,6 +28,7 @@ from lowside.core.session.flammability import questions_for
 from lowside.core.session.other_cylinder import as_before, why_not_another
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.photos import check_photo
+from lowside.core.session.reads import SHOTS_KNOWN
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -129,7 +130,7 @@ def accept_amendment(
             if "rc_after" in over:
                 problems["rc_water"] = over["rc_after"]
     data = kept_data(form, typed)
-    for name in (*REFERENCES, *PLANNED):
+    for name in (*REFERENCES, *PLANNED, SHOTS_KNOWN):
         if name in entry.data:
             data[name] = entry.data[name]
     accepted = Accepted("event.amended", amend_data(eid, data))

@@ -9,7 +9,7 @@ Rules
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.forms import understand
@@ -26,6 +26,7 @@ from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, in_order, writer_of
 from lowside.core.session.hose_charge import with_handbook
 from lowside.core.session.other_cylinder import cylinder_from, first_weight, is_another, weigh_again
+from lowside.core.session.reads import Read, seconds_since, waits_from
 from lowside.core.session.state import (
     NOT_DECIDED,
     SINGLE_VALUED,
@@ -81,21 +82,6 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
     return folding.state(ordered[0].sid if ordered else "")
 
 
-@dataclass(frozen=True)
-class _Read:
-    """A reading as its event tells it, `done` the steps before it; judged by the last unit."""
-
-    eid: str
-    moment: Moment
-    numbers: Mapping[str, float]
-    drier: str
-    final: bool
-    shots_before: int
-    since_shot_s: float | None
-    running: bool
-    done: tuple[str, ...]
-
-
 class _Folding:
     """The state under construction; one method for each kind of event."""
 
@@ -118,7 +104,7 @@ class _Folding:
         self.end_weight: Weight | None = None
         self.scale: ScaleSetting | None = None
         self.shot_scale: ScaleSetting | None = None
-        self.readings: list[_Read] = []
+        self.readings: list[Read] = []
         self.shots: list[Shot] = []
         self.last_scale_kg: float | None = None
         self.decision: Decision = NOT_DECIDED
@@ -379,23 +365,24 @@ class _Folding:
         if i == len(self.shots) - 1:
             self.last_scale_kg = after
 
-    def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        closed = [s.closed for s in self.shots if s.closed is not None]
+    def take_reading(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
+        waits = waits_from(self.entries, event, data, self.moment)
         self.readings.append(
-            _Read(
+            Read(
                 eid=event.eid,
                 moment=self.moment,
                 numbers=fields.numbers,
                 drier=self.drier,
                 final=event.kind == "reading.final",
-                shots_before=len(closed),
-                since_shot_s=shots.seconds_since(self.shots, self.moment),
+                shots_before=len([shot for shot in self.shots if shot.closed is not None]),
+                since_shot_s=seconds_since(self.shots, self.moment, waits),
                 running=self.running,
                 done=tuple(self.done),
+                apart=waits is not None,
             )
         )
 
-    def _taken(self, read: _Read, unit: System | None) -> Taken:
+    def _taken(self, read: Read, unit: System | None) -> Taken:
         reading = Reading()
         assessment = None
         if unit is not None:
@@ -413,6 +400,7 @@ class _Folding:
             since_shot_s=read.since_shot_s,
             running=read.running,
             assessment=assessment,
+            apart=read.apart,
         )
 
     def _refrigerant(self) -> Refrigerant | None:

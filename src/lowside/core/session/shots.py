@@ -58,12 +58,3 @@ def _amount(shot: Shot, after_kg: float | None, scale: ScaleSetting | None) -> f
     if after_kg is None or shot.before_kg is None or scale is None:
         return None
     return taken_out(scale.mode, shot.before_kg, after_kg)
-
-
-def seconds_since(shots: Sequence[Shot], moment: Moment) -> float | None:
-    """Since the last shot was closed [s]; 0 while a valve is open, which another phone may not
-    know: its gauges show the liquid going in. `None` before the first."""
-    if not shots:
-        return None
-    closed = shots[len(shots) - 1].closed
-    return 0.0 if closed is None else elapsed(closed, moment).seconds

@@ -183,6 +183,8 @@ class Taken:
     """`None` until unit and target are known, or without a handbook."""
     hoses_kg: float = 0.0
     """What the hoses still held for the unit then [kg]: it goes in at the close-out."""
+    apart: bool = False
+    """By a phone that did not know a shot before it, or whose clock is in doubt since."""
 
 
 @dataclass(frozen=True)

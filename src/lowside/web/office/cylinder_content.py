@@ -27,6 +27,7 @@ from lowside.core.office.cylinders import (
     on_hand,
 )
 from lowside.core.office.new_cylinder import NEW_CYLINDER
+from lowside.core.pages.drafts import NO_DRAFT
 from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day, ticket_number
@@ -119,7 +120,7 @@ def cylinder_context(
     tried = screen.refused(ABOUT.name)
     known: Mapping[str, str] = {} if one.about is None else one.about.data
     href = cylinder_href(one.label, one.kind)
-    posting = Posting(href, screen.eid(1), "", "", "", ABOUT.button)
+    posting = Posting(href, screen.eid(1), "", "", NO_DRAFT, ABOUT.button)
     shown = Prefill(tried.typed if tried is not None else known, tried)
     now_month = month_of(screen.now)
     return {
@@ -142,7 +143,7 @@ def cylinder_context(
 def new_cylinder_context(screen: Screen) -> dict[str, Any]:
     """Context of `office/cylinder_new.html`."""
     tried = screen.refused(NEW_CYLINDER.name)
-    posting = Posting(NEW_CYLINDER_HREF, screen.eid(1), "", "", "", NEW_CYLINDER.button)
+    posting = Posting(NEW_CYLINDER_HREF, screen.eid(1), "", "", NO_DRAFT, NEW_CYLINDER.button)
     filling = Prefill(tried.typed if tried is not None else {}, tried)
     return {
         "title": "Register a cylinder",

@@ -16,6 +16,7 @@ from lowside.core.office.service_record import (
     known_data,
     written_charges,
 )
+from lowside.core.pages.drafts import NO_DRAFT
 from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
@@ -71,7 +72,7 @@ def record_context(screen: Screen, law: Law, records: Sequence[UnitRecord]) -> d
     """Context of `office/record.html`: the form, filled with what is known."""
     tried = screen.refused(RECORD.name)
     known = tried.typed if tried is not None else known_data(screen.state, records).data
-    posting = Posting(record_href(screen.sid), screen.eid(1), "", "", "", RECORD.button)
+    posting = Posting(record_href(screen.sid), screen.eid(1), "", "", NO_DRAFT, RECORD.button)
     return {
         "title": "Record for the law",
         "heading": unit_name(screen.state),

@@ -6,6 +6,7 @@ from typing import Any
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import FLAG_NAMES, Flag, flags_of, in_order
 from lowside.core.office.review import COMMENT, SIGN_OFF, covers_now, judged_now, review_of
+from lowside.core.pages.drafts import NO_DRAFT
 from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day_and_time
@@ -83,6 +84,6 @@ def _form(screen: Screen, name: str, number: int, known: dict[str, str]) -> dict
     form = COMMENT if name == COMMENT.name else SIGN_OFF
     action = comment_href(screen.sid) if form is COMMENT else sign_off_href(screen.sid)
     tried = screen.refused(name)
-    posting = Posting(action, screen.eid(number), "", "", "", form.button)
+    posting = Posting(action, screen.eid(number), "", "", NO_DRAFT, form.button)
     filling = Prefill(tried.typed if tried is not None else known, tried)
     return office_form(screen, form, filling, posting)
