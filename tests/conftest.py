@@ -26,7 +26,7 @@ pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link",
 
 ROOT = Path(__file__).parents[1]
 
-# As the server has it (`NEW_OBJECTS` in `lowside.web.serving`): a tenth of the time was looking for
+# As the server has it (`NEW_OBJECTS` in `lowside.cli`): a tenth of the time was looking for
 # rings in whole sessions, which have none.
 gc.set_threshold(50_000)
 
