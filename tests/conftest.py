@@ -26,7 +26,7 @@ pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link",
 
 ROOT = Path(__file__).parents[1]
 
-# As the server has it (`NEW_OBJECTS` in `lowside.web.serving`): a tenth of the time was looking for
+# As the server has it (`NEW_OBJECTS` in `lowside.cli`): a tenth of the time was looking for
 # rings in whole sessions, which have none.
 gc.set_threshold(50_000)
 
@@ -46,11 +46,18 @@ def root() -> Path:
 
 
 @pytest.fixture(scope="session")
-def handbook() -> "Handbook":
-    """The handbook the program itself works with."""
-    from lowside.library import load_handbook  # noqa: PLC0415 - few tests need it
+def handbook() -> "Iterator[Handbook]":
+    """The handbook the program itself works with; it is told by its version, not as a megabyte."""
+    from lowside.core.handbook.handbook import Handbook  # noqa: PLC0415 - few tests need it
+    from lowside.library import load_handbook  # noqa: PLC0415
 
-    return load_handbook()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Handbook, "__repr__", lambda one: f"<Handbook {one.version}>")
+        # Hypothesis writes a dataclass field by field, whatever it says of itself.
+        patch.setattr(
+            Handbook, "_repr_pretty_", lambda one, out, _: out.text(repr(one)), raising=False
+        )
+        yield load_handbook()
 
 
 @pytest.fixture(scope="session")

@@ -50,6 +50,16 @@ def test_a_place_that_cannot_be_used_is_a_sentence(
 # serve
 
 
+def test_serve_does_not_load_what_its_first_answer_does_not_need() -> None:
+    unneeded = "('CoolProp', 'PIL', 'cryptography', 'psycopg', 'qrcode')"
+    code = (
+        "import sys\nimport lowside.web.serving\n"
+        f"print([name for name in {unneeded} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
 @pytest.mark.xdist_group("browser")
 @pytest.mark.parametrize("qr", [True, False])
 def test_serve_prints_where_it_is_and_answers_there(tmp_path: Path, qr: bool) -> None:

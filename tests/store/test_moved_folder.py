@@ -56,7 +56,7 @@ def served(monkeypatch: pytest.MonkeyPatch) -> list[object]:
         app.state.desk.store.close()
 
     monkeypatch.setattr("lowside.web.serving.run", run)
-    monkeypatch.setattr("lowside.web.serving._look_less_for_garbage", lambda: None)
+    monkeypatch.setattr("gc.freeze", lambda: None)
     return started
 
 

@@ -99,14 +99,14 @@ class Expressions(Loops):
     def _pair(self, left: ast.expr, op: ast.cmpop, right: ast.expr) -> str:
         if isinstance(op, ast.In | ast.NotIn):
             return ("" if isinstance(op, ast.In) else "!") + self._within(left, right)
+        if isinstance(op, ast.Eq | ast.NotEq):
+            return self._equal(left, right, "" if isinstance(op, ast.Eq) else "!")
         a, b = self.inner(left), self.inner(right)
         ours, theirs = self.kinds.of(left), self.kinds.of(right)
         if isinstance(op, ast.Is | ast.IsNot):
             if not _is_single(right) and not every(ours) | every(theirs) <= {"object", "None"}:
                 raise self.error(left, "`is` asks for None, True or False; compare with ==")
             return f"{a} {'===' if isinstance(op, ast.Is) else '!=='} {b}"
-        if isinstance(op, ast.Eq | ast.NotEq):
-            return self._equal(left, right, "" if isinstance(op, ast.Eq) else "!")
         sign = _ORDER[type(op)]
         both = values(ours) | values(theirs) if values(ours) and values(theirs) else frozenset()
         if both and both <= NUMBERS:

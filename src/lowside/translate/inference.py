@@ -125,7 +125,13 @@ class Inference:
         return self.global_of(self.module, node.id)
 
     def global_of(self, module: Module, name: str) -> Kinds:
-        """The module that a name means."""
+        """What a name means in a module."""
+        place = (module.path, name)
+        if place not in self.core.found:
+            self.core.found[place] = self._defined(module, name)
+        return self.core.found[place]
+
+    def _defined(self, module: Module, name: str) -> Kinds:
         if name in module.imported:
             where, original = module.imported[name]
             return self.global_of(self.core.module(where), original)
@@ -145,7 +151,10 @@ class Inference:
             if kind.name == "module":
                 found.append(self.global_of(self.core.module(kind.of), node.attr))
             elif kind.name in ("object", "class"):
-                found.append(self._member(self.core.named(kind.of), node.attr))
+                place = (kind.of, node.attr)
+                if place not in self.core.found:
+                    self.core.found[place] = self._member(self.core.named(kind.of), node.attr)
+                found.append(self.core.found[place])
             elif kind.name == "Any":
                 found.append(UNKNOWN)
         return union(found)

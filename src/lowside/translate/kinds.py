@@ -250,6 +250,9 @@ class Core:
 
     def __init__(self, modules: Mapping[str, Module]) -> None:
         self.modules = modules
+        self.found: dict[tuple[str, str], Kinds] = {}
+        """What a module or a class has by a name: see `Inference`, which fills it when it asks."""
+        self._annotated: dict[ast.expr, Kinds] = {}
 
     def module(self, path: str) -> Module:
         if path not in self.modules:
@@ -275,9 +278,14 @@ class Core:
                 yield self.named(kind.of)
 
     def annotated(self, module: Module, node: ast.expr | None) -> Kinds:
-        """The kinds an annotation names."""
+        """The kinds an annotation names; looked for once."""
         if node is None:
             return UNKNOWN
+        if node not in self._annotated:
+            self._annotated[node] = self._named_by(module, node)
+        return self._annotated[node]
+
+    def _named_by(self, module: Module, node: ast.expr) -> Kinds:
         if isinstance(node, ast.Constant):
             if isinstance(node.value, str):
                 return self.annotated(module, ast.parse(node.value, mode="eval").body)

@@ -24,7 +24,7 @@ from lowside.translate.kinds import (
     one,
 )
 from lowside.translate.names import SharedNames, ShortNames, safe
-from lowside.translate.scopes import Homes, homes, stored, stored_in
+from lowside.translate.scopes import Homes, homes, stored_in
 
 _ADVICE = {
     ast.Try: "ask beforehand, and return None or a value that says what is wrong",
@@ -152,7 +152,7 @@ class _Writer(Calls):
         for part in owner.node.body:
             if not isinstance(part, ast.AnnAssign | ast.FunctionDef | ast.Pass | ast.Expr):
                 raise self.error(part, "a class has annotated fields and methods only")
-        for name in [*map(stored, (part.target for part in owner.fields)), list(owner.methods)]:
+        for name in [*map(stored_in, (part.target for part in owner.fields)), list(owner.methods)]:
             for each in name:
                 special = each.startswith("__") and each != "__init__"
                 if special or each == "constructor":
@@ -296,7 +296,7 @@ class _Writer(Calls):
             kinds = one("tuple", *[element(kinds)] * count)
         self.unpacked(target, kinds)
         here = self.homes.get(id(node), {})
-        words = {here.get(name, "above") for name in stored(target)}
+        words = {here.get(name, "above") for name in stored_in(target)}
         if words <= {"const", "let"}:
             self.line(f"{self.value(target)} = {value}", max(words))
             return
@@ -306,7 +306,7 @@ class _Writer(Calls):
     def _declare_apart(self, node: ast.stmt, target: ast.expr) -> None:
         """Names of a target whose other names are declared elsewhere."""
         here = self.homes.get(id(node), {})
-        for name in stored(target):
+        for name in stored_in(target):
             if here.get(name) in ("const", "let"):
                 self.line(self.local(name), "let")
 
@@ -352,7 +352,7 @@ class _Writer(Calls):
             return
         self.unpacked(node.target, element(self.kinds.of(node.iter)))
         here = self.homes.get(id(node), {})
-        words = {here.get(name, "above") for name in stored(node.target)}
+        words = {here.get(name, "above") for name in stored_in(node.target)}
         head = self.value(node.target)
         if words <= {"const", "let"}:
             head = f"{'let' if self.shared else max(words)} {head}"
@@ -366,9 +366,9 @@ class _Writer(Calls):
         """`for i in range(…)`, without an array of the numbers."""
         assert isinstance(node.iter, ast.Call)
         args = node.iter.args
-        if self.homes.get(id(node), {}).get(stored(node.target)[0]) not in ("let", "const"):
+        if self.homes.get(id(node), {}).get(stored_in(node.target)[0]) not in ("let", "const"):
             raise self.error(node, "a counter belongs to its loop; keep its last value elsewhere")
-        if any(stored(node.target)[0] in stored_in(part) for part in node.body):
+        if any(stored_in(node.target)[0] in stored_in(part) for part in node.body):
             raise self.error(node, "a loop's counter is not assigned to in it")
         self._checked(node.iter, [frozenset({"int"})] * min(max(len(args), 1), 3))
         start = self.value(args[0]) if len(args) > 1 else "0"

@@ -21,13 +21,6 @@ from pydantic import Field
 from pydantic.dataclasses import dataclass as checked
 from starlette.types import ASGIApp
 
-from lowside.web.access.authority import (
-    AuthorityError,
-    checked_host,
-    lan_address,
-    open_authority,
-    utc_now,
-)
 from lowside.web.access.door import LOCAL_DOOR, Door, DoorKind, Doorway
 from lowside.web.access.secret_file import SecretError
 from lowside.web.access.trust import NOT_REACHED, Reach
@@ -119,11 +112,13 @@ def open_lan(data: Path, lan: Lan) -> tuple[Reach, list[Listener]]:
     Raises
         ListenError: a port or the certificate cannot be had.
     """
+    from lowside.web.access import authority as ours  # noqa: PLC0415 - most starts need none
+
     try:
-        names = tuple(map(checked_host, lan.names)) or (lan_address(),)
-        authority = open_authority(data, names, utc_now(), lan.new_authority)
-        authority.renew_leaf(utc_now())
-    except (AuthorityError, SecretError, OSError) as error:
+        names = tuple(map(ours.checked_host, lan.names)) or (ours.lan_address(),)
+        authority = ours.open_authority(data, names, ours.utc_now(), lan.new_authority)
+        authority.renew_leaf(ours.utc_now())
+    except (ours.AuthorityError, SecretError, OSError) as error:
         raise ListenError(str(error)) from error
     everywhere = "::" if any(map(_is_v6, names)) else "0.0.0.0"
     secure = listen(everywhere, lan.port, "--lan-port")
@@ -151,10 +146,12 @@ def open_proxy(proxy: Proxy) -> tuple[Reach, list[Listener]]:
     Raises
         ListenError: it is not a host name, or the port cannot be had.
     """
+    from lowside.web.access import authority as ours  # noqa: PLC0415 - most starts need none
+
     try:
-        name = checked_host(proxy.name)
+        name = ours.checked_host(proxy.name)
         peers = frozenset(str(ip_address(peer)) for peer in proxy.peers)
-    except (AuthorityError, ValueError) as error:
+    except (ours.AuthorityError, ValueError) as error:
         raise ListenError(str(error)) from error
     door = Door(DoorKind.PROXY, frozenset({name}), peers)
     listener = Listener(listen(proxy.host, proxy.port, "--proxy-listen"), door)
@@ -237,6 +234,10 @@ async def renew_certificates(
     servers: Sequence[uvicorn.Server], listeners: Sequence[Listener]
 ) -> None:
     """Make new certificates long before they run out, and show them without a restart."""
+    if all(listener.certificate is None for listener in listeners):
+        return
+    from lowside.web.access import authority as ours  # noqa: PLC0415 - most starts need none
+
     while True:
         await asyncio.sleep(RENEWAL_LOOKED_AT_EVERY_S)
         for server, listener in zip(servers, listeners, strict=True):
@@ -244,10 +245,10 @@ async def renew_certificates(
                 continue
             try:
                 data = listener.certificate.parents[1]
-                authority = open_authority(data, tuple(listener.door.names), utc_now())
-                if authority.renew_leaf(utc_now()) and server.config.ssl is not None:
+                authority = ours.open_authority(data, tuple(listener.door.names), ours.utc_now())
+                if authority.renew_leaf(ours.utc_now()) and server.config.ssl is not None:
                     server.config.ssl.load_cert_chain(listener.certificate, listener.key)
-            except (AuthorityError, SecretError, OSError) as error:
+            except (ours.AuthorityError, SecretError, OSError) as error:
                 print(f"The certificate was not renewed: {error}", file=sys.stderr, flush=True)
 
 
@@ -262,6 +263,8 @@ def _config(app: ASGIApp, listener: Listener, limits: Limits) -> uvicorn.Config:
         proxy_headers=False,
         server_header=False,
         http=protocol_with(limits),
+        # No page has a web socket. Where a library for them is there, uvicorn would load it.
+        ws="none",
         timeout_graceful_shutdown=HANGS_UP_WITHIN_S,
         ssl_certfile=listener.certificate,
         ssl_keyfile=listener.key,

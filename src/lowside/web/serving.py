@@ -5,7 +5,6 @@ import socket
 import sys
 from pathlib import Path
 
-import qrcode
 from pydantic.dataclasses import dataclass as checked
 
 from lowside.library import load_handbook
@@ -33,10 +32,6 @@ from lowside.web.measures import log_line
 from lowside.web.phone.offline import Offline
 
 HOST = "127.0.0.1"
-NEW_OBJECTS = 50_000
-"""Python looks for garbage in rings when so many objects were made, and not every 700. A hundred
-entries are a thousand objects that stay; looking at them again and again took a tenth of sync's
-time. Our choice: one look takes a few milliseconds."""
 
 
 @checked(frozen=True)
@@ -113,7 +108,7 @@ def serve(settings: Settings) -> int:
     _print_reach(reach, _address_before(data, reach))
     if settings.show_qr:
         _print_qr(reach.trust_address or reach.address or address)
-    _look_less_for_garbage()
+    gc.freeze()  # what was made until now stays
     run(app, listener, listeners)
     return 0
 
@@ -127,12 +122,6 @@ def _offline_copy_made(offline: Offline) -> bool:
         print("To serve without it, add --no-offline.", file=sys.stderr)
         return False
     return True
-
-
-def _look_less_for_garbage() -> None:
-    """What sync makes mostly stays, and what goes is no ring."""
-    gc.freeze()  # what was made until now stays
-    gc.set_threshold(NEW_OBJECTS)
 
 
 def _address_before(data: Path, reach: Reach) -> str:
@@ -163,6 +152,8 @@ def _print_reach(reach: Reach, before: str) -> None:
 
 
 def _print_qr(address: str) -> None:
+    import qrcode  # noqa: PLC0415 - with pictures of its own; the first answer needs none
+
     code = qrcode.QRCode(border=2)
     code.add_data(address)
     code.print_ascii(invert=True)

@@ -13,7 +13,7 @@ from lowside.web import serving
 
 @pytest.fixture(autouse=True)
 def no_garbage_settings(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(serving, "_look_less_for_garbage", lambda: None)
+    monkeypatch.setattr("gc.freeze", lambda: None)
 
 
 def settings(folder: Path, offline_copy: bool) -> serving.Settings:

@@ -6,17 +6,18 @@ anything else without a warning.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import qrcode
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
 from lowside.rendering import render
-from lowside.web.access.authority import Authority
 from lowside.web.access.door import DoorKind, door_of
 from lowside.web.access.guard import CERTIFICATE, PAIR, TRUST
 from lowside.web.field.pages import not_found
+
+if TYPE_CHECKING:
+    from lowside.web.access.authority import Authority
 
 router = APIRouter()
 
@@ -29,7 +30,7 @@ class Reach:
     """https address of the first page, with its last stroke."""
     trust_address: str = ""
     """Plain http address of the page about trust, "" when no page is needed."""
-    authority: Authority | None = None
+    authority: "Authority | None" = None
 
     @property
     def pair_address(self) -> str:
@@ -47,6 +48,8 @@ def reach_of(request: Request) -> Reach:
 
 def qr(text: str) -> Mapping[str, Any]:
     """A QR code as an SVG path, one unit a square: `size` and `path`."""
+    import qrcode  # noqa: PLC0415 - so that a start does not wait for it
+
     code = qrcode.QRCode(border=4)
     code.add_data(text)
     rows = code.get_matrix()

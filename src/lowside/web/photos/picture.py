@@ -9,8 +9,6 @@ import hashlib
 import io
 from dataclasses import dataclass
 
-from PIL import Image, ImageOps
-
 from lowside.core.handbook.photo_form import LONGEST_SIDE, MOST_BYTES
 from lowside.core.session.photos import sizes_to_try
 
@@ -89,24 +87,22 @@ def made_small(content: bytes) -> Picture | None:
 
     A phone does the same itself. This is for a browser that runs no script of ours.
     """
+    from PIL import Image, ImageOps  # noqa: PLC0415 - so that a start does not wait for it
+
     try:
         with Image.open(io.BytesIO(content), formats=tuple(MOST_PIXELS)) as opened:
             if opened.width * opened.height > MOST_PIXELS[str(opened.format)]:
                 return None
             opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
             upright = ImageOps.exif_transpose(opened).convert("RGB")
-            return _small(upright)
+        for width, height, quality in sizes_to_try(upright.width, upright.height):
+            # Pasted into a new one: a resized picture carries the file's comments on.
+            bare = Image.new("RGB", (width, height))
+            bare.paste(upright.resize((width, height), reducing_gap=2.0))
+            written = io.BytesIO()
+            bare.save(written, "JPEG", quality=quality, optimize=True)
+            if len(written.getvalue()) <= MOST_BYTES:
+                return Picture(written.getvalue(), width, height)
     except Exception:  # noqa: BLE001  however a decoder fails, the file is then no picture to us
         return None
-
-
-def _small(picture: Image.Image) -> Picture | None:
-    for width, height, quality in sizes_to_try(picture.width, picture.height):
-        # Pasted into a new one: a resized picture carries the file's comments on.
-        bare = Image.new("RGB", (width, height))
-        bare.paste(picture.resize((width, height), reducing_gap=2.0))
-        written = io.BytesIO()
-        bare.save(written, "JPEG", quality=quality, optimize=True)
-        if len(written.getvalue()) <= MOST_BYTES:
-            return Picture(written.getvalue(), width, height)
     return None
