@@ -15,6 +15,7 @@ from lowside.core.session.at_hoses import (
     CLEARED_BACK,
     CLEARED_TO_SUCTION,
     EMPTIED,
+    HOSES_OFF,
     is_done,
     liquid_was_let_in,
 )
@@ -183,18 +184,23 @@ def first_before(state: State) -> str:
 
 
 def hose_holds_air(state: State) -> bool:
-    """Whether the cylinder in use was bare after the vacuum, and nothing was weighed in from it
-    since."""
-    start = state.start_weight
-    if start is None or start.lots < len(state.lots):
+    """Whether the cylinder was bare after the vacuum, weighed or its hose taken off, and nothing
+    was weighed in since."""
+    if "vacuum.held" not in state.walk:
         return False
-    held = False
+    off = [state.done.get(step, "") for step in (*HOSES_OFF, "wi_off")]
+    lots = [lot.eid for lot in state.lots if lot.kg > 0.0]
+    held, air = False, False
     for entry in state.entries:
-        if entry.kind == "vacuum.held" and entry.status == STANDS:
-            held = True
-        elif entry.eid == start.eid:
-            return held
-    return False
+        if entry.status != STANDS:
+            continue
+        if entry.kind == "vacuum.held":
+            held, air = True, False
+        elif entry.eid in lots:
+            air = False
+        elif entry.kind in ("weight.start", "weight.end") or entry.eid in off:
+            air = held
+    return air
 
 
 def is_wrong(state: State) -> bool:

@@ -12,10 +12,12 @@ from lowside.core.numbers.units import OUNCE_KG, PSI_PA, Quantity
 from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
+from lowside.core.session.events import Moment, age_s
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.other_cylinder import weighed_in_wrong
 from lowside.core.session.recovering import READY_CURES, START_SHARE, unready
-from lowside.core.session.state import State, sum_of_lots, sum_of_shots
+from lowside.core.session.state import STANDS, State, sum_of_lots, sum_of_shots
+from lowside.core.session.steady import BREAK_S
 from lowside.core.session.unit import by_labels, designation
 
 SLACK_KG = 0.002
@@ -120,7 +122,19 @@ def pressure_verdict(state: State) -> Tightness:
     test = state.walk.get("pressure.tested")
     if test is None:
         return Tightness(False, "The nitrogen pressure test is not on record yet.")
-    return verdict_of_test(test)
+    return _with_charge(state, verdict_of_test(test))
+
+
+def _with_charge(state: State, found: Tightness) -> Tightness:
+    """A test that failed by a correction: no nitrogen is let out of a charged unit, it would take
+    refrigerant with it."""
+    if found.passed or charged_kg(state) <= 0.0:
+        return found
+    return Tightness(
+        False,
+        "Not passed, and refrigerant is in. Recover it, find the leak, repair, then test and "
+        "evacuate again.",
+    )
 
 
 def verdict_of_test(test: Fields) -> Tightness:
@@ -146,17 +160,35 @@ def vacuum_verdict(state: State) -> Tightness:
     if held is None:
         return Tightness(False, "The vacuum is not on record yet.")
     limit = held.numbers.get("vacuum_limit", HELD_VACUUM_PA)
+    found = Tightness(True, "The vacuum held.")
     if held.numbers["vacuum_end"] > limit:
-        return Tightness(
+        found = Tightness(
             False,
             "The vacuum rose above "
             + label("vacuum", limit, state.units)
             + ". A rise that goes on is a leak, one that levels off is moisture. Find it, break "
             "the vacuum with dry nitrogen, evacuate again.",
         )
-    if held.numbers["vacuum_time"] < held.numbers.get("vacuum_limit_time", VACUUM_S):
-        return Tightness(False, "Not held long enough with the pump valved off. Watch it longer.")
-    return Tightness(True, "The vacuum held.")
+    elif held.numbers["vacuum_time"] < held.numbers.get("vacuum_limit_time", VACUUM_S):
+        found = Tightness(False, "Not held long enough with the pump valved off. Watch it longer.")
+    return _with_charge(state, found)
+
+
+def old_vacuum(state: State, now: Moment | None) -> str:
+    """Why an empty unit is not filled on this vacuum any more; empty: it may. Air or moisture came
+    in since, or not: only the gauge says. Common practice, no source; how old is our choice."""
+    if now is None or charged_kg(state) > 0.0:
+        return ""
+    old = False
+    for entry in state.entries:
+        if entry.kind == "vacuum.held" and entry.status == STANDS:
+            old = age_s(entry.moment, now) > BREAK_S
+    if not old:
+        return ""
+    return (
+        "The vacuum is hours old. Read the micron gauge again: risen above the limit? Evacuate "
+        "again. Then save “Evacuate” again."
+    )
 
 
 def charged_kg(state: State) -> float:
