@@ -3,7 +3,7 @@ charged unit (common practice, no source)."""
 
 import pytest
 from expert import Bench
-from walked import VACUUM, did, evacuated, page_at
+from walked import READY, TEST, VACUUM, cylinder, did, evacuated, page_at, recover
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import STEP
@@ -101,3 +101,32 @@ def test_no_low_side_is_opened_to_the_large_line_of_a_heating_unit(
     bench = half_in(handbook)
     did(bench, "machine", **machine)
     assert ("The blue hose would see high pressure there" in told(bench, "wi_off")) == barred
+
+
+def emptied_again(handbook: Handbook) -> Bench:
+    """6 lb in, the whole charge recovered, everything done again but the cylinder's weight."""
+    bench = evacuated(handbook)
+    did(bench, "charge_off", charged_off="6 lb")
+    recover(bench, "whole", "33 lb", "weigh_in")
+    did(bench, "weigh_ready", **READY)
+    did(bench, "pressure_test", **TEST)
+    did(bench, "vacuum_held", **VACUUM)
+    return bench
+
+
+@pytest.mark.parametrize("cylinders", [1, 2])
+@pytest.mark.parametrize(("end", "agrees"), [(15, True), (14, False), (16, False)])
+def test_what_was_recovered_again_is_not_lost(
+    handbook: Handbook, cylinders: int, end: int, agrees: bool
+) -> None:
+    """Before: “The cylinder lost 12 lb, and 6 lb went in by the scale”."""
+    bench = emptied_again(handbook)
+    if cylinders == 1:
+        did(bench, "charge_off", charged_off="6 lb")
+    else:
+        did(bench, "charge_off", charged_off="2 lb")
+        did(bench, "end_weight", gross="19 lb")
+        cylinder(bench, "D", "R-410A", "19 lb")
+        did(bench, "charge_off", charged_off="4 lb")
+    did(bench, "end_weight", gross=f"{end} lb")
+    assert (weighing.difference(bench.state()) == "") == agrees

@@ -16,7 +16,7 @@ from lowside.core.session.events import Moment, age_s
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.other_cylinder import weighed_in_wrong
 from lowside.core.session.recovering import READY_CURES, START_SHARE, unready
-from lowside.core.session.state import STANDS, State, sum_of_lots, sum_of_shots
+from lowside.core.session.state import STANDS, State, Weight, sum_of_lots, sum_of_shots
 from lowside.core.session.steady import BREAK_S
 from lowside.core.session.unit import by_labels, designation
 
@@ -197,19 +197,26 @@ def charged_kg(state: State) -> float:
 
 
 def by_weights_kg(state: State) -> float | None:
-    """What left the cylinders it came from by start and end weight, less shots of the last [kg]."""
+    """What left the cylinders it came from by start and end weight, less what was recovered again
+    and shots of the last [kg]."""
     now = state.lots[state.lots_recovered :]
     last, end = state.start_weight, state.end_weight
     if last is None or end is None:
         return None
     if last.first is not None and sum_of_lots(now, last.first.eid) > 0.0:
         last = last.first
-    gone = last.kg - end.kg
+    gone = _lost_kg(state, last, end, len(state.lots))
     for used in state.used_before:
         start, end = used.start, used.end
         if start is not None and end is not None and sum_of_lots(now, start.eid) > 0.0:
-            gone = gone + start.kg - end.kg
+            gone = gone + _lost_kg(state, start, end, used.lots_until)
     return gone - sum_of_shots(state.shots[last.shots :])
+
+
+def _lost_kg(state: State, start: Weight, end: Weight, lots_until: int) -> float:
+    """What a cylinder lost for what is in the unit now."""
+    again = state.lots[start.lots : min(lots_until, state.lots_recovered)]
+    return start.kg - end.kg - sum_of_lots(again)
 
 
 def slack_kg(total: float) -> float:
