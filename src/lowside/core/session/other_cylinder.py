@@ -31,6 +31,7 @@ from lowside.core.session.state import (
     State,
     UsedCylinder,
     Weight,
+    shots_of_cylinder,
     sum_of_lots,
     sum_of_shots,
     unweighed_of,
@@ -69,6 +70,10 @@ FIRST_OFF = (
     "and come back here."
 )
 """The same in a weigh-in: common practice, no source."""
+WEIGH_FIRST = (
+    "Weigh this cylinder bare first, at “End weight”: once another is named, that is lost. It "
+    "cannot be weighed? Write why at “Do the weights agree?”."
+)
 SAME_ONE = (
     " If it is the same cylinder and was only typed wrong, correct its entry on the timeline."
 )
@@ -178,9 +183,11 @@ def first_before(state: State) -> str:
     end = state.end_weight
     if sum_of_lots(state.lots[since:]) > 0.0 and (end is None or end.fed_after):
         return FIRST_OFF
-    if not liquid_in_hose(state):
-        return ""
-    return FIRST_BACK if is_wrong(state) else FIRST_CLEAR
+    if liquid_in_hose(state):
+        return FIRST_BACK if is_wrong(state) else FIRST_CLEAR
+    asked = state.start_weight is not None and state.explanation == ""
+    fed = asked and len(shots_of_cylinder(state)) > 0
+    return WEIGH_FIRST if fed and (end is None or end.fed_after) else ""
 
 
 def hose_holds_air(state: State) -> bool:
