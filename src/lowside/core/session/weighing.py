@@ -7,8 +7,8 @@ from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
 from lowside.core.handbook.walk_forms import OVERFILLED
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown, missing, sentence
-from lowside.core.numbers.unit_choice import label
-from lowside.core.numbers.units import OUNCE_KG, PSI_PA, Quantity
+from lowside.core.numbers.unit_choice import label, unit_for
+from lowside.core.numbers.units import OUNCE_KG, PSI_PA, Quantity, limit_label
 from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
@@ -317,10 +317,12 @@ def check_asked(state: State, fields: Fields, problems: dict[str, str]) -> None:
     """A test of nothing proves nothing, and no hose holds everything."""
     for name, quantity, least, most in ASKED:
         number = fields.numbers.get(name, least)
+        unit = unit_for(quantity, state.units)
         if number < least:
-            problems[name] = f"At least {label(quantity, least, state.units)}. Read it again."
+            told = limit_label(quantity, least, unit, False)
+            problems[name] = f"At least {told}. Read it again."
         elif number > most:
-            problems[name] = f"At most {label(quantity, most, state.units)}. Read it again."
+            problems[name] = f"At most {limit_label(quantity, most, unit, True)}. Read it again."
 
 
 def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
