@@ -57,3 +57,14 @@ def test_a_turn_may_be_guessed_right_and_wrong(drill: hose_drills.HoseDrill) -> 
 
 def test_every_fault_of_the_simulated_units_has_a_lesson() -> None:
     assert {lesson.fault for lesson in LESSONS} >= set(design.FAULTS)
+
+
+def test_no_lesson_has_the_blue_gauge_low_on_the_high_side() -> None:
+    """Heating, the blue hose on the large line: it shows what the liquid line shows, nearly."""
+    state = calls.played("C02").state
+    pressures = [one.reading for one in state.readings]
+    for one in pressures:
+        assert one.suction_pressure_pa is not None
+        assert one.liquid_pressure_pa is not None
+        assert one.suction_pressure_pa > 0.9 * one.liquid_pressure_pa
+    assert len(pressures) == 1

@@ -13,6 +13,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import view
 from lowside.core.session import weighing
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
+from lowside.core.session.other_cylinder import WEIGH_FIRST, first_before
 
 FRESH = "01JD00000000000000000000AA"
 READY = dict.fromkeys(("locked", "emptied", "hoses_off", "qualified", "protected"), "yes")
@@ -73,7 +74,15 @@ def refused(bench: Bench, form: str, **typed: str) -> str:
     return bench.refused
 
 
+def weigh_before(bench: Bench) -> None:
+    """The end weight of the cylinder in use, where it is asked before another is named."""
+    state = bench.state()
+    if first_before(state) == WEIGH_FIRST and state.start_weight is not None:
+        did(bench, "end_weight", gross=f"{state.start_weight.kg:.3f} kg")
+
+
 def cylinder(bench: Bench, label: str, refrigerant: str, gross: str) -> None:
+    weigh_before(bench)
     did(
         bench,
         "cylinder",

@@ -52,16 +52,29 @@ def test_the_rest_of_a_trim_waits_for_a_reading(handbook: Handbook) -> None:
 
 class TestAGlanceThatShowsMore:
     @pytest.mark.parametrize(
-        "seen",
-        [(46, 12, 104, 3), (40, 12, 125, 4), (34, 12, 112, 4), (40, 12, 107, 4), (37, 30, 112, 4)],
+        ("seen", "said"),
+        [
+            ((46, 12, 104, 3), "Condensing came 8.0 °F nearer to outdoor air"),
+            ((40, 12, 125, 4), "Condensing rose by 13.0 °F above outdoor air"),
+            ((34, 12, 112, 4), "The coil got 6.0 °F colder"),
+            ((40, 12, 107, 4), "Condensing came 5.0 °F nearer"),
+            ((37, 30, 112, 4), "Superheat rose by 18.0 °F"),
+            ((40, 6, 112, 4), "Superheat fell by 18.0 °F"),
+            ((40, 20, 112, 8), "At the look subcooling is already 8.0 °F."),
+            ((40, 3, 112, 4), "superheat low (3.0 °F)"),
+        ],
     )
-    def test_ends_the_batch(self, handbook: Handbook, seen: At) -> None:
+    def test_ends_the_batch_and_says_what_was_seen(
+        self, handbook: Handbook, seen: At, said: str
+    ) -> None:
         """Another stage, a slow fan outdoors or indoors, a wet coil, a valve that starves. Before,
         the rest went in 45 s later."""
-        session = begun(handbook, (40, 12, 112, 4))
+        fell = seen[1] == 6
+        session = begun(handbook, (40, 24 if fell else 12, 112, 4))
         assert session.read(seen, 60) == "wait"
         session.book.wait(45)
         assert session.advice().action == "wait"
+        assert said in session.advice().reasons[0]
         assert not session.form("shot_open", {})
 
     def test_one_that_shows_the_same_does_not(self, handbook: Handbook) -> None:

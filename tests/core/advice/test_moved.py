@@ -10,7 +10,7 @@ from moved_sessions import HELD, At, Session, begun
 from outlook_cases import an_outlook, assessed, ready, reassessed, seen, taken
 
 from lowside.core.advice import advice as advising
-from lowside.core.advice.moved import moved, moved_in_batch
+from lowside.core.advice.moved import load_moved, moved, seen_in_batch
 from lowside.core.advice.plan import fed_since_short_kg
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.handbook import Handbook
@@ -122,6 +122,42 @@ class TestNothingIsAdded:
         assert "Read outdoor air again, in the shade" in session.told()
 
 
+class TestTheLoad:
+    """What rests counts again: the unit is judged at the load it has."""
+
+    @pytest.mark.parametrize("degrees", [72, 84])
+    def test_return_air_that_moves_by_6_degrees_is_read_again_once_it_rests(
+        self, handbook: Handbook, degrees: int
+    ) -> None:
+        session = begun(handbook, (40, 12, 112, 4))
+        air = {"return_dry_bulb": f"{degrees} °F", "return_wet_bulb": f"{degrees - 12} °F"}
+        at = (36.0 + (degrees - 72) / 2, 12, 111, 4)
+        assert session.read(at, **air) == "wait"
+        assert "Return air moved by 6" in session.told()
+        assert not session.form("shot_open", {})
+        session.book.wait(200)
+        assert session.advice().action == "read"
+        assert session.read(at, 10, **air) == "add"
+
+    @pytest.mark.parametrize("metering", ["txv", "fixed"])
+    def test_superheat_that_falls_by_16_degrees_on_three_quarters_of_an_ounce(
+        self, handbook: Handbook, metering: str
+    ) -> None:
+        """Before, the page asked for 2.5 oz more behind a valve."""
+        session = begun(handbook, (40, 26, 112, 4), metering=metering)
+        assert session.read((40, 10, 112, 4)) == "wait"
+        assert "Superheat fell by 16" in session.told()
+        assert not session.form("shot_open", {})
+        session.read((40, 10, 112, 4), 200)
+        assert "Superheat fell" not in session.told()
+
+    def test_on_target_it_is_not_finished(self, handbook: Handbook) -> None:
+        session = begun(handbook, (40, 12, 112, 4))
+        air = {"return_dry_bulb": "72 °F", "return_wet_bulb": "60 °F"}
+        assert session.read((37, 12, 112, 10), **air) == "wait"
+        assert "Return air moved" in session.told()
+
+
 class TestTheWayOut:
     def test_back_at_the_stage_it_was_held_at_it_is_charged_on(self, handbook: Handbook) -> None:
         """The odd reading in between is no measure of the next one."""
@@ -204,6 +240,11 @@ def shown(
     return Observation(added_kg, 3.0, since_s, superheat_k, one)
 
 
+def load(*observations: Observation) -> str:
+    """The same of the load, between the last two."""
+    return load_moved(ready(), observations, 4.0) or ""
+
+
 def told(*observations: Observation, state: State | None = None) -> str:
     """What is said of a unit of 4 kg, or ""."""
     return moved(ready() if state is None else state, observations, 4.0) or ""
@@ -279,6 +320,31 @@ class TestLimits:
         assert ("current fell" in told(first, last)) == said
         assert told(shown(0, 10.0, 19.0), last) == ""
 
+    @pytest.mark.parametrize(
+        ("fed_kg", "now_k", "said"),
+        [(0.0, 10.1, False), (0.0, 9.9, True), (0.2, 1.6, False), (0.2, 1.4, True)],
+    )
+    def test_superheat_by_4_k_and_170_k_for_a_whole_charge(
+        self, fed_kg: float, now_k: float, said: bool
+    ) -> None:
+        """A twentieth of 4 kg: 8.5 K."""
+        first = shown(0, 10.0, 19.0, superheat_k=14.0)
+        last = shown(1, 10.0, 19.0, fed_kg, superheat_k=now_k)
+        assert ("Superheat fell" in load(first, last)) == said
+        assert load(last) == ""
+        assert load(first, last, last) == ""
+
+    @pytest.mark.parametrize(("warmer_k", "said"), [(2.7, False), (2.9, True), (-2.9, True)])
+    def test_return_air_by_2_8_k_since_the_reading_before(
+        self, warmer_k: float, said: bool
+    ) -> None:
+        first = shown(0, 10.0, 19.0)
+        assert first.taken is not None
+        reading = replace(first.taken.reading, return_dry_bulb_k=299.0 + warmer_k)
+        last = replace(first, taken=replace(first.taken, reading=reading))
+        assert ("Return air moved" in load(first, last)) == said
+        assert load(first, last, last) == ""
+
     def test_a_glance_is_held_against_the_reading_of_its_batch(self) -> None:
         """Only one that came after the last shot, and with what was fed since."""
         fed = ready(shots=(object(),))
@@ -287,7 +353,7 @@ class TestLimits:
         def ends(glanced: Observation, shots_before: int = 1, fed_kg: float = 0.04) -> bool:
             newest = replace(glanced.taken, shots_before=shots_before)  # type: ignore[type-var]
             state = replace(fed, readings=(basis.taken, newest))  # type: ignore[arg-type]
-            return moved_in_batch(state, (shown(0, 5.0, 25.0), basis), fed_kg, 4.0)
+            return seen_in_batch(state, (shown(0, 5.0, 25.0), basis), fed_kg, 4.0) != ""
 
         assert ends(shown(1, 7.7, 19.0))
         assert not ends(shown(1, 7.7, 19.0), shots_before=0)

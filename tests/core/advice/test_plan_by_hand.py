@@ -211,19 +211,19 @@ class TestGlance:
         def shows(subcooling_k: float, **changes: object) -> bool:
             newest = taken(1, assessed(subcooling_k=subcooling_k), **changes)
             held = replace(state, readings=(taken(0, assessed(subcooling_k=0.0)), newest))
-            return glance.shows_enough(held, unit)
+            return glance.enough_k(held, unit) is not None
 
         assert shows(3.1)
         assert not shows(2.9)
         assert shows(3.0)
         fed = replace(state, shots=(object(),))  # type: ignore[arg-type]
         newest = taken(0, assessed(subcooling_k=4.0))
-        assert not glance.shows_enough(replace(fed, readings=(newest,)), unit)
+        assert glance.enough_k(replace(fed, readings=(newest,)), unit) is None
         after = replace(newest, shots_before=1)
-        assert glance.shows_enough(replace(fed, readings=(after,)), unit)
-        assert not glance.shows_enough(replace(state, readings=(taken(0, None),)), unit)
+        assert glance.enough_k(replace(fed, readings=(after,)), unit) is not None
+        assert glance.enough_k(replace(state, readings=(taken(0, None),)), unit) is None
         other = assessed(target=a_target(quantity=SUPERHEAT))
-        assert not glance.shows_enough(replace(state, readings=(taken(0, other),)), unit)
+        assert glance.enough_k(replace(state, readings=(taken(0, other),)), unit) is None
 
     def test_an_approach_s_limit_is_above_its_target_and_a_pressure_s_is_not_told(self) -> None:
         reading = Reading(None, None, None, 311.0, outdoor_dry_bulb_k=308.0)
@@ -232,4 +232,4 @@ class TestGlance:
         assert glance.limit_value_k(replace(unit, quantity=LIQUID_PRESSURE)) is None
         near = assessed(target=a_target(quantity=APPROACH, value_k=3.0, short_below=False))
         state = replace(opening(valve_unit()), readings=(taken(0, near, reading),))
-        assert glance.shows_enough(state, unit)
+        assert glance.enough_k(state, unit) is not None

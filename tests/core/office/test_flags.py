@@ -164,3 +164,36 @@ def test_a_sign_off_covers_what_was_there_and_no_more() -> None:
     assert review_of(fold(book.events)).is_signed
     book.write("event.voided", {"target": book.events[-1].eid})
     assert not review_of(fold(book.events)).is_signed
+
+
+@pytest.mark.parametrize(
+    ("kinds", "told"),
+    [
+        (("event.voided", "event.amended"), True),
+        (("event.amended", "event.voided"), False),
+        (("event.voided",), False),
+    ],
+)
+def test_a_correction_made_beside_a_void_is_a_conflict(
+    handbook: Handbook, kinds: tuple[str, ...], told: bool
+) -> None:
+    """The second phone had not seen the void: no page corrects a voided entry. Before, its
+    correction was dropped without a word. A void after a correction drops it on purpose."""
+    book = charged()
+    target = next(one for one in book.events if one.kind == "shot.closed")
+    for number, kind in enumerate(kinds):
+        book.dev = f"phone-{number}"
+        book.write(
+            kind,
+            {"target": target.eid}
+            | (
+                {"scale_after": "26.6", "scale_after_unit": "lb"} if kind == "event.amended" else {}
+            ),
+        )
+    flags = flags_of(fold(book.events), last(book, handbook), handbook)
+    said = [flag.detail for flag in flags if flag.code == "conflict"]
+    assert any("stays void" in one for one in said) == told
+    if told:
+        voided = next(one for one in book.events if one.kind == "event.voided")
+        book.write("event.voided", {"target": voided.eid})
+        assert "conflict" not in codes(book, handbook)

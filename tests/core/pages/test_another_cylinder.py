@@ -94,12 +94,20 @@ def test_none_is_named_while_the_hose_is_full_of_liquid(
     assert "correct its entry on the timeline" in refused.message
 
 
-def test_the_same_one_or_a_cleared_hose_is_no_hindrance(handbook: Handbook) -> None:
+def test_the_same_one_is_no_hindrance_nor_one_weighed_or_explained(handbook: Handbook) -> None:
     book = charging()
     assert isinstance(named(book, handbook, cylinder_label="C-1"), Accepted)
     assert links(book, handbook) == [f"/s/{book.sid}/step/close_cylinder"]
     for step in CLEARED:
         book.write("step.done", {"step": step})
+    # Before, the second was named and the first one's end weight could not be entered any more.
+    refused = named(book, handbook)
+    assert isinstance(refused, Refused)
+    assert "Weigh this cylinder bare first" in refused.message
+    explained = Book(events=[*book.events], mono=book.mono, at=book.at)
+    explained.form("reconcile", explanation="The scale broke.")
+    assert isinstance(named(explained, handbook), Accepted)
+    book.form("end_weight", gross="26.8 lb")
     assert isinstance(named(book, handbook), Accepted)
 
 

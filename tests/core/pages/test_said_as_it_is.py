@@ -248,3 +248,10 @@ def test_a_refusal_with_one_reason_says_it_once(handbook: Handbook) -> None:
     found: dict[str, Any] = context(book, handbook, "step", "shots")
     assert "colder after the filter drier" in str(found["step_alerts"] + found["alerts_now"])
     assert (found["advice"]["action"], found["advice"]["reason"]) == ("do_not_add", "")
+
+
+def test_no_step_counts_answers_that_a_refrigerant_adds_to(handbook: Handbook) -> None:
+    """“All four answers are yes” was said above nine questions where the refrigerant burns."""
+    for procedure in handbook.procedures.values():
+        for step in procedure.walk_steps:
+            assert not re.search(r"\b(two|three|four|five|nine)\b answers", step.done_when)

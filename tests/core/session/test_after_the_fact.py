@@ -199,7 +199,7 @@ def test_a_clock_a_little_ahead_is_believed(handbook: Handbook, ahead_s: int, kn
 def test_no_reading_is_taken_while_liquid_goes_in(handbook: Handbook) -> None:
     book = ready_to_charge(Book())
     assert post(book, handbook, "shot_open") == ""
-    assert "Close the valve first" in post(book, handbook, "reading", **READING)
+    assert "Close the valve and end that shot first" in post(book, handbook, "reading", **READING)
     assert post(book, handbook, "shot_close") == ""
     assert post(book, handbook, "reading", **READING) == ""
 

@@ -10,7 +10,7 @@ slip costs is our choice.
 import pytest
 from expert import YES, Bench
 from strategies import PROCEDURE
-from walked import RECOVERY_CYLINDER
+from walked import RECOVERY_CYLINDER, weigh_before
 
 from lowside.core.advice.advice import ADD, READ
 from lowside.core.handbook.handbook import Handbook
@@ -65,6 +65,7 @@ def unit(refrigerant: str) -> dict[str, str]:
 
 
 def cylinder(bench: Bench, label: str, refrigerant: str) -> None:
+    weigh_before(bench)
     say(
         bench,
         "cylinder",

@@ -304,9 +304,6 @@ class TestEntries:
         assert "do not agree" in entries_of._check_record(apart)
         assert entries_of._check_record(replace(apart, explanation="why")) == ""
         assert entries_of._check_record(ready(start_weight=None)) == ""
-        open_now = shoot(ready(explanation="why"), 100, 0.1)
-        open_now = replace(open_now, shots=(replace(open_now.shots[0], closed=None),))
-        assert "shot is still open" in entries_of._check_record(open_now)
 
     def test_the_newest_of_its_kind(self) -> None:
         first, second = entry_of("unit.set", 0), entry_of("unit.set", 1)

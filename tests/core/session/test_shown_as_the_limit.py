@@ -14,10 +14,13 @@ from charge_cases import VALVE_UNIT, codes, reading_of, summer
 from expert import Bench
 from walked import RECOVERY_CYLINDER, TEST, VACUUM, did, evacuated, refused
 
+from lowside.core.handbook.fields import NUMBER, Fields, read_fields
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.arithmetic import BadNumber
-from lowside.core.numbers.units import OUNCE_KG, POUND_KG, label, parse
+from lowside.core.numbers.unit_choice import UnitChoice, unit_for
+from lowside.core.numbers.units import OUNCE_KG, POUND_KG, QUANTITIES, label, parse
 from lowside.core.session import weighing
 from lowside.core.session.recovering import limit_now
 
@@ -210,3 +213,57 @@ def test_the_service_pressure_it_needs_is_enough_as_it_is_shown(
     assert bench.form("recovery_cylinder", typed), bench.refused
     weak = SMALL_CYLINDER | {"rc_service": f"{int(needed) - 1} psig"}
     assert "Too weak" in refused(bench, "recovery_cylinder", **weak)
+
+
+MEASURED = [
+    (form, field)
+    for form in FORMS.values()
+    for field in form.fields
+    if field.kind == NUMBER and field.quantity != ""
+]
+
+
+@pytest.mark.parametrize("beyond", ["1000000", "-1000000"])
+def test_the_limit_that_a_form_names_is_taken(beyond: str) -> None:
+    """Before: “at most 14764 ft” refused 14764, and 151 more."""
+    named = 0
+    for form, field in MEASURED:
+        assert field.quantity != ""
+        alone = replace(form, fields=(field,))
+        for unit in QUANTITIES[field.quantity]:
+            typed = {field.name: beyond, field.name + "_unit": unit}
+            told = read_fields(alone, typed).problems.get(field.name, "")
+            limit = told.partition(" at least ")[2] or told.partition(" at most ")[2]
+            if limit == "":
+                continue
+            named += 1
+            figure = limit.partition(". Check")[0].partition(" (")[0].replace("−", "-")
+            if field.quantity == "mass" and unit in ("lb+oz", "lb oz"):
+                if figure.startswith("-"):
+                    # Two boxes take no sign.
+                    continue
+                pounds, _, ounces = figure.removesuffix(" oz").rpartition(" lb ")
+                typed = {field.name: pounds, field.name + "_oz": ounces}
+                typed[field.name + "_unit"] = "lb+oz"
+            else:
+                typed[field.name] = figure.removesuffix(" " + unit).removesuffix("%")
+            assert read_fields(alone, typed).problems == {}, (form.name, typed)
+    assert named > 50
+
+
+@pytest.mark.parametrize(
+    "units", [UnitChoice(), UnitChoice("kPa", "°C", "kg", "m"), UnitChoice("bar")]
+)
+def test_the_limit_of_what_instructions_ask_is_taken(handbook: Handbook, units: UnitChoice) -> None:
+    state = replace(evacuated(handbook).state(), units=units)
+    for name, quantity, least, most in weighing.ASKED:
+        unit = unit_for(quantity, units)
+        for number in (least - 1e9, most + 1e9):
+            problems: dict[str, str] = {}
+            weighing.check_asked(state, Fields({name: number}, {}, {}), problems)
+            figure = problems[name].split(" ")[2]
+            found = parse(quantity, figure, unit)
+            assert not isinstance(found, BadNumber)
+            problems = {}
+            weighing.check_asked(state, Fields({name: found}, {}, {}), problems)
+            assert problems == {}

@@ -84,6 +84,23 @@ def test_what_does_not_fit_is_said_beside_the_field_and_nothing_typed_is_lost(si
     assert "office.recorded" not in [event.kind for event in site.events(sid)]
 
 
+@pytest.mark.parametrize(("refrigerant", "covers"), [("R-22", True), ("R-410A", False)])
+def test_a_section_that_does_not_cover_the_unit_asks_for_no_record(
+    place: Path | str, handbook: Handbook, refrigerant: str, covers: bool
+) -> None:
+    """Before, 40 CFR 82.157 was above the record of every unit. It covers ozone-depleting
+    refrigerant only."""
+    with open_site(place, handbook) as site:
+        site.store.append(events(visit(1, "2026-01-10", 2.0, refrigerant=refrigerant)))
+        sid = newest(site)
+        write(site, sid)
+        pages = (f"/office/session/{sid}", "/office/unit?site=mill+lane&unit=ch-1")
+        for page, part in zip(pages, ("82.157(l)(2)", "82.157(l)(1)"), strict=True):
+            text = site.get(page).text
+            assert "Record of the " in text
+            assert (part in text) == covers
+
+
 def test_the_units_page_has_every_addition_with_its_rates(site: Site) -> None:
     write(site, newest(site))
     page = site.get("/office/unit?site=mill+lane&unit=ch-1")

@@ -8,11 +8,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from lowside.core.advice import doubts, feeding, glance, ground
+from lowside.core.advice import doubts, feeding, ground
 from lowside.core.advice import plan as plans
 from lowside.core.advice import words as words_of_advice
+from lowside.core.advice.batch import ended_by, rest_kg
 from lowside.core.advice.counted import lost_since
-from lowside.core.advice.moved import moved, moved_in_batch
+from lowside.core.advice.glance import limit_value_k
+from lowside.core.advice.moved import load_moved, moved
 from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
 from lowside.core.judging.charge import (
@@ -50,11 +52,6 @@ the hoses' charge is expected to bring it up: a flat unit moves less than expect
 and high side say more than the target does. Our choice, tuned on the tuning halves."""
 CONFIRM_K = 0.5
 """A reading this little past the tolerance [K] is taken again before it counts as too much."""
-AGAIN_S = 180.0
-"""Wait [s] before a reading that still moves is taken again. Our choice."""
-BATCH_LEFT = 0.30
-"""When this share of a planned addition is still to be fed, it goes in before the next reading;
-unless the shots so far have settled meanwhile: then a reading costs no wait."""
 
 
 @dataclass(frozen=True)
@@ -159,9 +156,9 @@ def _on_reading(
     if starved is not None and assessment.verdict in (OVER, ON_TARGET):
         return _end(state, outlook, DO_NOT_ADD, (starved, why))
     seen = outlook.observations
-    changed = moved(state, seen, outlook.full_charge_kg)
+    changed = _changed(state, basis, outlook, early, now)
     if changed is not None:
-        return _doubted(state, outlook, early, changed)
+        return changed
     beside = doubts.beside_the_target(state, basis)
     if assessment.verdict == OVER:
         return _over(state, outlook, why, beside)
@@ -187,6 +184,18 @@ def _on_reading(
         return soon
     said = (why,) if first is None else (first[0], why)
     return _checked(state, basis, outlook, _add(state, outlook, early, said), first)
+
+
+def _changed(
+    state: State, basis: Taken, outlook: Outlook, early: Advice | None, now: Moment
+) -> Advice | None:
+    """Something else than the charge moved; where it was the load, what rests counts again."""
+    seen = outlook.observations
+    doubt = moved(state, seen, outlook.full_charge_kg)
+    if doubt is not None:
+        return _doubted(state, outlook, early, doubt)
+    load = load_moved(state, seen, outlook.full_charge_kg)
+    return None if load is None else _later(outlook, ground.again_s(basis, now), load)
 
 
 def _checked(
@@ -240,28 +249,20 @@ def _after_shots(
             return _later(None, outlook.full_wait_s - passed, words_of_advice.LOST_SHOT)
         outlook = plans.planned(outlook)
     wait = wait_after(state, outlook, fed) - passed
-    if outlook is not None and calls and wait >= 1.0 and not _ends_batch(state, outlook, fed):
-        planned = plans.whole_kg(outlook)
-        left = planned - fed
-        least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, outlook.subject.step_kg)
-        if left >= least and outlook.missing_kg - fed >= LEAST_SHOT_KG:
-            pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
-            if pause >= 1.0:
-                return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
-            why = words_of_advice.batch(state, planned, fed)
-            why = why + " " + words_of_advice.glance(state, outlook)
-            advice = _shot(state, outlook, left, (why,), fed)
-            return replace(advice, glance_k=glance.limit_value_k(outlook))
+    ended = "" if outlook is None or not calls else ended_by(state, outlook, fed)
+    if outlook is not None and ended is None and wait >= 1.0:
+        left = rest_kg(outlook, fed)
+        pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
+        if pause >= 1.0:
+            return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
+        why = words_of_advice.batch(state, left + fed, fed)
+        why = why + " " + words_of_advice.glance(state, outlook)
+        advice = _shot(state, outlook, left, (why,), fed)
+        return replace(advice, glance_k=limit_value_k(outlook))
     if wait >= 1.0:
-        return _wait(outlook, wait, words_of_advice.SETTLING, fed)
+        saw = "" if ended is None or ended == "" else ended + " "
+        return _wait(outlook, wait, saw + words_of_advice.SETTLING, fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
-
-
-def _ends_batch(state: State, outlook: Outlook, fed_kg: float) -> bool:
-    """Whether a glance since the last shot, or its flow, lets no further one follow."""
-    if ground.flooding(state) or outlook.not_by_hand(fed_kg) or glance.shows_enough(state, outlook):
-        return True
-    return moved_in_batch(state, outlook.observations, fed_kg, outlook.full_charge_kg)
 
 
 def _unsettled(
@@ -281,8 +282,7 @@ def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
     minutes say. Nothing is finished on them."""
     if not ground.moving(outlook):
         return None
-    left = AGAIN_S - elapsed(basis.moment, now).seconds
-    return _later(outlook, left, words_of_advice.STILL_MOVING)
+    return _later(outlook, ground.again_s(basis, now), words_of_advice.STILL_MOVING)
 
 
 def _later(outlook: Outlook | None, left: float, why: str) -> Advice:

@@ -22,21 +22,25 @@ def limit_gap_k(outlook: Outlook) -> float:
     return near
 
 
-def limit_value_k(outlook: Outlook) -> float | None:
-    """The same as what the gauges show [K]; `None` for a pressure of this unit's chart, which has
+def value_k(outlook: Outlook, gap_k: float) -> float | None:
+    """A gap as what the gauges show [K]; `None` for a pressure of this unit's chart, which has
     units of its own."""
     if judged_by_pressure(outlook.quantity):
         return None
-    gap = limit_gap_k(outlook)
     if outlook.quantity == SUBCOOLING:
-        return outlook.target_k - gap
-    return outlook.target_k + gap
+        return outlook.target_k - gap_k
+    return outlook.target_k + gap_k
 
 
-def shows_enough(state: State, outlook: Outlook) -> bool:
-    """Whether the newest reading, settled or not, is one after which nothing more goes in."""
+def limit_value_k(outlook: Outlook) -> float | None:
+    """The limit as what the gauges show [K]."""
+    return value_k(outlook, limit_gap_k(outlook))
+
+
+def enough_k(state: State, outlook: Outlook) -> float | None:
+    """The gap of the newest reading, settled or not, where nothing more goes in after it."""
     newest = state.readings[len(state.readings) - 1]
     if newest.assessment is None or newest.shots_before < len(state.shots):
-        return False
+        return None
     gap = gap_of(newest.assessment, newest.reading, outlook.quantity)
-    return gap is not None and gap <= limit_gap_k(outlook)
+    return gap if gap is not None and gap <= limit_gap_k(outlook) else None

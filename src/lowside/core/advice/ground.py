@@ -50,6 +50,8 @@ LOOKS_OVER = ("overcharge", "restriction_overcharge")
 """Signs of too much inside, where the target does not say so."""
 AHEAD_S = 120.0
 """Two devices' clocks may be this far apart [s] before a reading's age is not known. Our choice."""
+AGAIN_S = 180.0
+"""Wait [s] before a reading that still moves is taken again. Our choice."""
 MOVING_K = 0.5
 """Two readings that differ by more [K] are not of a settled unit: those of a resting one differ by
 0.4 K. Our choice, tuned on the tuning halves."""
@@ -220,3 +222,8 @@ def moving(outlook: Outlook) -> bool:
     count = len(outlook.observations)
     before = outlook.observations[count - 2]
     return abs(outlook.observations[count - 1].gap_k - before.gap_k) > MOVING_K
+
+
+def again_s(basis: Taken, now: Moment) -> float:
+    """How long a unit that still moves is left alone before it is read again [s], from now."""
+    return AGAIN_S - elapsed(basis.moment, now).seconds

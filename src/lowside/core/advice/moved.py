@@ -4,7 +4,8 @@ What went in since an earlier reading lifts the high side a little, and hardly c
 More than that, or both sides coming together, is the machine or the air and not the charge: a
 compressor at another stage, a fan, a filter, rain. The same holds for a valve that starves, or a
 current that falls. Then the reading says nothing of the charge, so nothing is added, finished or
-recovered on it. Measured limits: `docs/advice.md`.
+recovered on it. Where only the load moved, the next reading that rests counts again. Measured
+limits: `docs/advice.md`.
 """
 
 from collections.abc import Sequence
@@ -44,10 +45,18 @@ COOLER_AIR_K = 5.0
 """The compressor's current below this share of the earlier one, in outdoor air no more than so much
 cooler [K]: charge raises current, and cooler air alone lowers the work to 0.88 at 5 K and 0.77 at
 10 K (COMPUTED, R-410A at 35 °C, the same suction). Our choice."""
+LOAD_MOVED_K = 2.8
+"""Return air warmer or cooler than at the reading before by more than this [K], 5 °F. Our choice;
+that the load rests before a reading counts is common practice, no source."""
+SUPERHEAT_FELL_K = 4.0
+SUPERHEAT_PER_SHARE_K = 170.0
+"""Superheat lower than at the reading before by more than this [K], 7 °F, and so much for a whole
+full charge fed. Sound units of the tuning halves: 2.7 K and 150 K. The margin is our choice."""
 
 Move = Literal["", "nearer", "condensing", "coil", "superheat", "current"]
 """What moved as charge does not: condensing toward its air or away from it, the coil away from its
 own, the superheat up, the current down."""
+LET_SETTLE = " See that the clamps are tight, let the load settle, then read again."
 _WRONG_BEFORE = " If the earlier reading was wrong, correct or void it on the timeline."
 _CHECK_COMPRESSOR = (
     "Check which stage or speed the compressor runs at, its current against before, and the "
@@ -69,20 +78,34 @@ def moved(state: State, observations: Sequence[Observation], full_charge_kg: flo
     if before is None or before.taken is None or last.taken is None:
         return None
     move = _move(before, last, full_charge_kg)
-    return _told(state, move, before.taken, last.taken)
+    return _seen(state, move, before.taken, last.taken) + _check(move) + _WRONG_BEFORE
 
 
-def moved_in_batch(
+def load_moved(
+    state: State, observations: Sequence[Observation], full_charge_kg: float
+) -> str | None:
+    """What shows that the load moved between the last two readings; `None` when nothing."""
+    count = len(observations)
+    if count < 2:
+        return None
+    seen = _load(state, observations[count - 2], observations[count - 1], full_charge_kg)
+    return None if seen == "" else seen + LET_SETTLE
+
+
+def seen_in_batch(
     state: State, observations: Sequence[Observation], fed_kg: float, full_charge_kg: float
-) -> bool:
-    """Whether a glance since the last shot, settled or not, shows that against the reading the
-    batch rests on, the last of `observations`."""
+) -> str:
+    """What a glance since the last shot, settled or not, shows of either against the reading the
+    batch rests on, the last of `observations`; empty: nothing."""
     newest = state.readings[len(state.readings) - 1]
-    if newest.shots_before < len(state.shots):
-        return False
     basis = observations[len(observations) - 1]
-    seen = replace(basis, added_kg=basis.added_kg + fed_kg, taken=newest)
-    return _move(basis, seen, full_charge_kg) != ""
+    if newest.shots_before < len(state.shots) or basis.taken is None:
+        return ""
+    now = replace(basis, added_kg=basis.added_kg + fed_kg, taken=newest)
+    move = _move(basis, now, full_charge_kg)
+    if move == "":
+        return _load(state, basis, now, full_charge_kg)
+    return _seen(state, move, basis.taken, newest)
 
 
 def _measures(state: State, each: Observation) -> bool:
@@ -145,19 +168,35 @@ def _change(before_k: float | None, now_k: float | None) -> float:
     return 0.0 if before_k is None or now_k is None else now_k - before_k
 
 
-def _told(state: State, move: Move, before: Taken, now: Taken) -> str:
-    """What was seen, in words, and what to check."""
+def _load(state: State, before: Observation, now: Observation, full_charge_kg: float) -> str:
+    """How return air or superheat moved as the load moves them, in a sentence; empty: not."""
+    if before.taken is None or now.taken is None or now.added_kg < before.added_kg:
+        return ""
+    air = before.taken.reading.return_dry_bulb_k
+    warmer = _change(air, now.taken.reading.return_dry_bulb_k)
+    if abs(warmer) > LOAD_MOVED_K:
+        moved_by = label("temperature_difference", abs(warmer), state.units)
+        return f"Return air moved by {moved_by}."
+    fell = -_change(_superheat_of(before.taken), _superheat_of(now.taken))
+    fed = (now.added_kg - before.added_kg) / full_charge_kg
+    if fell > SUPERHEAT_FELL_K + SUPERHEAT_PER_SHARE_K * fed:
+        return (
+            f"Superheat fell by {label('temperature_difference', fell, state.units)}, more than "
+            "this charge can do."
+        )
+    return ""
+
+
+def _seen(state: State, move: Move, before: Taken, now: Taken) -> str:
+    """What was seen, in words."""
     lift = _change(sides.lift_of(before), sides.lift_of(now))
     colder = _change(sides.depression_of(before), sides.depression_of(now))
     if move == "condensing":
-        text = (
+        return (
             "Condensing rose by "
             + label("temperature_difference", lift, state.units)
-            + " above outdoor air, more than this charge can do. "
-            + sides.OUTDOOR_FIRST
-            + "outdoor coil and fan."
+            + " above outdoor air, more than this charge can do."
         )
-        return text + _WRONG_BEFORE
     if move == "nearer":
         text = (
             "Condensing came "
@@ -167,28 +206,37 @@ def _told(state: State, move: Move, before: Taken, now: Taken) -> str:
         if colder <= -COIL_WARMER_K:
             nearer = label("temperature_difference", -colder, state.units)
             text = text + " and the coil " + nearer + " nearer to return air"
-        check = (
-            "See that the outdoor thermometer is in the shade and the outdoor coil is dry. "
-            + _CHECK_COMPRESSOR
-        )
     elif move == "coil":
         text = (
             "The coil got "
             + label("temperature_difference", colder, state.units)
             + " colder below return air"
         )
-        check = (
-            "Check filter, blower and registers, then the indoor coil. If superheat rose too, feel "
-            "both sides of the filter drier."
-        )
     elif move == "superheat":
         rose = _change(_superheat_of(before), _superheat_of(now))
         text = "Superheat rose by " + label("temperature_difference", rose, state.units)
-        check = (
-            "Hold the other thermometer beside the suction clamp. Feel both sides of the filter "
-            "drier. Then check the expansion valve and its bulb."
-        )
     else:
         text = "The compressor’s current fell by more than a fifth"
-        check = _CHECK_COMPRESSOR
-    return text + ". Charge does not do that. " + check + _WRONG_BEFORE
+    return text + ". Charge does not do that."
+
+
+def _check(move: Move) -> str:
+    """What to check then."""
+    if move == "condensing":
+        return " " + sides.OUTDOOR_FIRST + "outdoor coil and fan."
+    if move == "nearer":
+        return (
+            " See that the outdoor thermometer is in the shade and the outdoor coil is dry. "
+            + _CHECK_COMPRESSOR
+        )
+    if move == "coil":
+        return (
+            " Check filter, blower and registers, then the indoor coil. If superheat rose too, "
+            "feel both sides of the filter drier."
+        )
+    if move == "superheat":
+        return (
+            " Hold the other thermometer beside the suction clamp. Feel both sides of the filter "
+            "drier. Then check the expansion valve and its bulb."
+        )
+    return " " + _CHECK_COMPRESSOR

@@ -2,7 +2,7 @@
 
 from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed
-from lowside.core.advice.glance import limit_value_k
+from lowside.core.advice.glance import limit_gap_k, value_k
 from lowside.core.advice.outlook import Outlook
 from lowside.core.advice.plan import LEAST_SHOT_KG
 from lowside.core.advice.sides import AIR_LAST
@@ -107,16 +107,28 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
 def glance(state: State, outlook: Outlook) -> str:
     """What to look at before the next opening of a batch: beside it, as it may end the batch."""
     text = "Look at both gauges before you open. If "
-    value = limit_value_k(outlook)
-    if value is None:
+    shown = already(state, outlook, limit_gap_k(outlook))
+    if shown == "":
         return text + "they already show the target, wait and read."
-    limit = label("temperature_difference", value, state.units)
+    more = "more" if outlook.quantity == SUBCOOLING else "less"
+    return text + shown + " or " + more + ", wait and read."
+
+
+def already(state: State, outlook: Outlook, gap_k: float) -> str:
+    """What the gauges show with this gap; empty for a pressure."""
+    value = value_k(outlook, gap_k)
+    if value is None:
+        return ""
     name = "subcooling"
-    end = " or more, wait and read."
     if outlook.quantity != SUBCOOLING:
         name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
-        end = " or less, wait and read."
-    return text + name + " is already " + limit + end
+    return name + " is already " + label("temperature_difference", value, state.units)
+
+
+def saw_enough(state: State, outlook: Outlook, gap_k: float) -> str:
+    """Why a glance ended the batch."""
+    shown = already(state, outlook, gap_k)
+    return "The gauges already show the target." if shown == "" else f"At the look {shown}."
 
 
 def may_hide(state: State, outlook: Outlook) -> tuple[str, ...]:

@@ -194,9 +194,9 @@ def _implausible(field: Field, number: float, unit: str) -> str:
         return ""
     told = "Outside the possible range: "
     if number > field.highest:
-        told = told + "at most " + units.label(field.quantity, field.highest, unit)
+        told = told + "at most " + units.limit_label(field.quantity, field.highest, unit, True)
     elif field.lowest > -1.0e-9 and field.lowest < 0.001:
         told = told + "more than zero" if field.lowest > 0.0 else told + "not below zero"
     else:
-        told = told + "at least " + units.label(field.quantity, field.lowest, unit)
+        told = told + "at least " + units.limit_label(field.quantity, field.lowest, unit, False)
     return told + ". Check the number and its unit (" + unit + ")."

@@ -227,6 +227,18 @@ def label(quantity: Quantity, si: float, unit: str) -> str:
     return text
 
 
+def limit_label(quantity: Quantity, limit: float, unit: str, most: bool) -> str:
+    """A limit as the last figure within it that the screen can write: what is named is taken."""
+    plain = "oz" if unit in ("lb+oz", IN_WORDS) else unit
+    shown = as_shown(quantity, limit, plain)
+    step = shown_step(quantity, plain)
+    if most and shown > limit:
+        shown = shown - step
+    elif not most and shown < limit:
+        shown = shown + step
+    return label(quantity, shown, unit)
+
+
 def _pounds_and_ounces(
     pounds: float | BadNumber, pounds_text: str, ounces_text: str
 ) -> float | BadNumber:

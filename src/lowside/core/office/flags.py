@@ -313,12 +313,21 @@ def _hurried(state: State) -> list[Flag]:
 
 
 def _corrected_twice(state: State) -> list[str]:
-    """Two devices' corrections of one entry that do not agree, in words."""
+    """Two devices' corrections of one entry that do not agree, in words; or a correction after a
+    void that its device had not seen: no page corrects a voided entry."""
     last: dict[str, Entry] = {}
+    voided: list[str] = []
     for entry in state.entries:
+        if entry.kind == "event.voided" and entry.status == STANDS:
+            voided.append(entry.data.get("target", ""))
         if entry.kind != "event.amended" or entry.status != STANDS:
             continue
         target = find_entry(state, entry.data.get("target", ""))
+        if target is not None and target.status != STANDS and target.eid in voided:
+            return [
+                f"One device voided an entry (“{target.kind}”), another corrected it. It stays "
+                "void; both are on the timeline."
+            ]
         if target is None or target.status != STANDS or not target.amended:
             continue
         earlier = last.get(target.eid)

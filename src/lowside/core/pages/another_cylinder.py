@@ -17,12 +17,11 @@ from lowside.core.session.at_hoses import CLEARED_TO_SUCTION
 from lowside.core.session.other_cylinder import (
     FIRST_CLEAR,
     FIRST_OFF,
+    WEIGH_FIRST,
     first_before,
     not_joined,
 )
-from lowside.core.session.state import State, shots_of_cylinder
-
-WEIGH_FIRST = "Weigh this cylinder bare first: once another is named, its end weight is lost."
+from lowside.core.session.state import State
 
 CLOSED_FIRST = "Close both manifold valves before its nut is loosened: a vacuum draws air in."
 """Played in the hose model."""
@@ -37,16 +36,15 @@ def before_another(state: State, form_name: str) -> list[dict[str, Any]]:
         return []
     if first != "":
         told = alert("stop", "Another cylinder?", first)
+        if first == WEIGH_FIRST:
+            href = addresses.step(state.sid, "end_weight")
+            return [told | {"href": href, "link": "Go to “End weight”"}]
         to = CLEARED_TO_SUCTION[0] if first == FIRST_CLEAR else "off_stop"
         href = addresses.step(state.sid, to)
         return [told | {"href": href, "link": "Go to the close-out"}]
     if "vacuum.held" in state.walk and state.cylinder is not None:
         return [alert("warn", "Another cylinder?", CLOSED_FIRST)]
-    ended = state.end_weight is not None and not state.end_weight.fed_after
-    if ended or len(shots_of_cylinder(state)) == 0:
-        return []
-    told = alert("warn", "Another cylinder?", WEIGH_FIRST)
-    return [told | {"href": addresses.step(state.sid, "end_weight"), "link": "Go to “End weight”"}]
+    return []
 
 
 def purge_again(state: State, procedure: Procedure, step: Step) -> list[dict[str, Any]]:

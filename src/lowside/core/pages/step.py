@@ -113,12 +113,12 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
     state = screen.state
     at = at_hoses(state, screen.handbook, procedure, step)
     latest = latest_reading(state)
-    shut = closed_here(state, step) != ""
+    shut = closed_here(state, step, screen.now) != ""
     figures: list[dict[str, Any]] = []
     if step.form in FIGURE_FORMS and latest is not None and not shut:
         figures = figures_of(state.units, latest)
     beside = steps_beside(procedure, state, step)
-    hidden = words_hidden(state, procedure, step)
+    hidden = words_hidden(state, procedure, step, screen.now)
     form = None
     parts: list[dict[str, Any]] = []
     done_form = None
@@ -267,14 +267,14 @@ def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any
         cure = "Close out with the unit off (below)."
     elif not state.running and _opens(step, "low"):
         why = "It lets liquid into the suction, and the unit is off."
-    elif step.actions and "heating_large_line" in codes:
+    elif (step.actions or step.id == "wi_off") and "heating_large_line" in codes:
         why = "The blue hose would see high pressure there."
     elif "reading_stop" in codes and _opens(step, "low"):
         why = "It lets liquid into the suction, and the last reading is a stop."
         cure = "Find the cause and read again, or close out with the unit off (below)."
     if _opens(step, "high") and _opens(step, "low"):
         cure = RED_RELIEF + cure
-    if why != "" and step.stage == "Close out":
+    if why != "" and (step.stage == "Close out" or step.id == "wi_off"):
         found.append(alert("stop", "Danger.", "Do not do this step now. " + why, cure))
     if at is not None:
         for danger in dangers_here(at):
@@ -327,7 +327,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "cautions_short": _texts(short),
         "caution_titles": _titles(step, in_full),
         "sources": _sources(step, cautions),
-        "do": [] if words_hidden(state, procedure, step) else acts(state, step),
+        "do": [] if words_hidden(state, procedure, step, screen.now) else acts(state, step),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",

@@ -26,6 +26,7 @@ from lowside.core.pages.wording import duration, title_of
 from lowside.core.session import block, gate, recovering, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.entry import EMPTY_FOR
+from lowside.core.session.events import Moment
 from lowside.core.session.other_cylinder import hose_holds_air
 from lowside.core.session.state import State, Taken, latest_reading
 from lowside.core.session.unit import by_labels, designation
@@ -83,7 +84,7 @@ def _ways_of_walk(state: State, procedure: Procedure, step: Step) -> list[dict[s
     return found
 
 
-def closed_here(state: State, step: Step) -> str:
+def closed_here(state: State, step: Step, now: Moment | None = None) -> str:
     """Why this step of a walk must not be done now, so that neither its words nor its form are
     shown: they would open a valve. Empty: it may."""
     if step.stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED:
@@ -95,6 +96,7 @@ def closed_here(state: State, step: Step) -> str:
     no = weighing.stopped(state) if step.id in HOSES_ON else ""
     if no == "" and step.id in LIQUID_IN:
         no = weighing.why_not(state)
+        no = weighing.old_vacuum(state, now) if no == "" else no
     if no == "" and step.id in ("wi_run", "wi_rest"):
         return weighing.too_little(state)
     return no
@@ -113,7 +115,7 @@ NO_PORT_CURE = (
 service sheet). The valve: common practice, no source."""
 
 
-HOSE_HOLDS_AIR = "This cylinder was bare after the vacuum, so its hose holds air."
+HOSE_HOLDS_AIR = "This cylinder’s hose was off after the vacuum, so it holds air."
 PUMPED = (
     "Both manifold valves and the cylinder valve closed: run the pump on the tee for some minutes, "
     "then close the tee’s valve to it."
@@ -126,10 +128,10 @@ PURGED = (
 """Before the first lot and after one. Common practice, no source; played in the hose model."""
 
 
-def words_hidden(state: State, procedure: Procedure, step: Step) -> bool:
+def words_hidden(state: State, procedure: Procedure, step: Step, now: Moment | None = None) -> bool:
     """Whether the step's words must not be read out: it may not begin yet, though its form may
     say so, or the unit is charged by its own instructions."""
-    if closed_here(state, step) != "" or (step.id == "wi_break" and not procedure.liquid_port):
+    if closed_here(state, step, now) != "" or (step.id == "wi_break" and not procedure.liquid_port):
         return True
     if step.id == "wi_vacuum":
         return not weighing.pressure_verdict(state).passed
@@ -157,7 +159,7 @@ def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[s
     walk = walk_with(procedure, step.id)
     if not walk or state.closed is not None:
         return found
-    no = closed_here(state, step)
+    no = closed_here(state, step, screen.now)
     if no == weighing.R744_SENTENCE:
         return [alert("stop", "Stop.", no)]
     if no != "":

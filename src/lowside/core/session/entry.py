@@ -57,6 +57,18 @@ REFERENCES = ("step", "shot")
 """What an entry is about; a correction leaves it as it was, and what was planned too."""
 EMPTY_FOR = ("weigh_ready", "pressure_test", "vacuum_held")
 """Forms of a unit with nothing in it."""
+NOT_WHILE_OPEN = (
+    "shot_open",
+    "done",
+    "reading",
+    "final_reading",
+    "end_weight",
+    "record",
+    "recovery_ready",
+    "weigh_ready",
+)
+"""Forms of what is done with the valve closed: with a shot open the gauges show the liquid that
+goes in, and a bare cylinder has no hose."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
 
 
@@ -93,6 +105,8 @@ def accept(
         return Refused({}, "This program has no such form. Go back to the session.")
     if state.closed is not None and form_name not in ("note", "photo", "units", "void"):
         return Refused({}, "This session is closed. Add a note, or start a new session.")
+    if form_name in NOT_WHILE_OPEN and open_shot(state) is not None:
+        return Refused({}, "A shot is still open. Close the valve and end that shot first.")
     stray = _check_step(state, form, typed, handbook)
     if stray != "":
         return Refused({}, stray)
@@ -217,8 +231,6 @@ def _check(
         message = check_photo(state, typed, problems)
     elif form.name == "cylinder":
         message = _check_cylinder(state, fields, problems)
-    elif form.name in ("reading", "final_reading") and open_shot(state) is not None:
-        message = "A shot is open. Close the valve first: now the gauges show the liquid going in."
     return problems, message
 
 
@@ -364,8 +376,6 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
 
 def _check_shot_open(state: State, fields: Fields, problems: dict[str, str]) -> str:
     scale_entry.check_sign(state, fields, "scale_before", problems)
-    if open_shot(state) is not None:
-        return "A shot is still open. Close the valve and end that shot first."
     hard = gate.blocks(state)
     if hard:
         return f"{hard[0].sentence} {hard[0].cure}"
@@ -394,8 +404,6 @@ def _check_shot_weigh(
 def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> str:
     if typed.get("step", "") == "":
         return "The step’s name did not arrive. Go back and try again."
-    if open_shot(state) is not None:
-        return "A shot is still open. Close the valve and end that shot first."
     procedure = handbook.procedures.get(state.procedure)
     step = None if procedure is None else step_by_id(procedure, typed.get("step", ""))
     if step is not None and step.id == MACHINE_ON:
@@ -415,8 +423,6 @@ def _check_reconcile(state: State, fields: Fields, problems: dict[str, str]) -> 
 
 
 def _check_record(state: State) -> str:
-    if open_shot(state) is not None:
-        return "A shot is still open. Close the valve and end that shot first."
     if state.start_weight is not None and state.end_weight is None and state.explanation == "":
         return "The end weight is missing. Weigh the cylinder, or explain why it cannot be weighed."
     # What was weighed in is compared by the weigh-in.

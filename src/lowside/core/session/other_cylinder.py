@@ -15,6 +15,7 @@ from lowside.core.session.at_hoses import (
     CLEARED_BACK,
     CLEARED_TO_SUCTION,
     EMPTIED,
+    HOSES_OFF,
     is_done,
     liquid_was_let_in,
 )
@@ -30,6 +31,7 @@ from lowside.core.session.state import (
     State,
     UsedCylinder,
     Weight,
+    shots_of_cylinder,
     sum_of_lots,
     sum_of_shots,
     unweighed_of,
@@ -68,6 +70,10 @@ FIRST_OFF = (
     "and come back here."
 )
 """The same in a weigh-in: common practice, no source."""
+WEIGH_FIRST = (
+    "Weigh this cylinder bare first, at “End weight”: once another is named, that is lost. It "
+    "cannot be weighed? Write why at “Do the weights agree?”."
+)
 SAME_ONE = (
     " If it is the same cylinder and was only typed wrong, correct its entry on the timeline."
 )
@@ -177,24 +183,31 @@ def first_before(state: State) -> str:
     end = state.end_weight
     if sum_of_lots(state.lots[since:]) > 0.0 and (end is None or end.fed_after):
         return FIRST_OFF
-    if not liquid_in_hose(state):
-        return ""
-    return FIRST_BACK if is_wrong(state) else FIRST_CLEAR
+    if liquid_in_hose(state):
+        return FIRST_BACK if is_wrong(state) else FIRST_CLEAR
+    asked = state.start_weight is not None and state.explanation == ""
+    fed = asked and len(shots_of_cylinder(state)) > 0
+    return WEIGH_FIRST if fed and (end is None or end.fed_after) else ""
 
 
 def hose_holds_air(state: State) -> bool:
-    """Whether the cylinder in use was bare after the vacuum, and nothing was weighed in from it
-    since."""
-    start = state.start_weight
-    if start is None or start.lots < len(state.lots):
+    """Whether the cylinder was bare after the vacuum, weighed or its hose taken off, and nothing
+    was weighed in since."""
+    if "vacuum.held" not in state.walk:
         return False
-    held = False
+    off = [state.done.get(step, "") for step in (*HOSES_OFF, "wi_off")]
+    lots = [lot.eid for lot in state.lots if lot.kg > 0.0]
+    held, air = False, False
     for entry in state.entries:
-        if entry.kind == "vacuum.held" and entry.status == STANDS:
-            held = True
-        elif entry.eid == start.eid:
-            return held
-    return False
+        if entry.status != STANDS:
+            continue
+        if entry.kind == "vacuum.held":
+            held, air = True, False
+        elif entry.eid in lots:
+            air = False
+        elif entry.kind in ("weight.start", "weight.end") or entry.eid in off:
+            air = held
+    return air
 
 
 def is_wrong(state: State) -> bool:

@@ -7,15 +7,17 @@ from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
 from lowside.core.handbook.walk_forms import OVERFILLED
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown, missing, sentence
-from lowside.core.numbers.unit_choice import label
-from lowside.core.numbers.units import OUNCE_KG, PSI_PA, Quantity
+from lowside.core.numbers.unit_choice import label, unit_for
+from lowside.core.numbers.units import OUNCE_KG, PSI_PA, Quantity, limit_label
 from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
+from lowside.core.session.events import Moment, age_s
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.other_cylinder import weighed_in_wrong
 from lowside.core.session.recovering import READY_CURES, START_SHARE, unready
-from lowside.core.session.state import State, sum_of_lots, sum_of_shots
+from lowside.core.session.state import STANDS, State, Weight, sum_of_lots, sum_of_shots
+from lowside.core.session.steady import BREAK_S
 from lowside.core.session.unit import by_labels, designation
 
 SLACK_KG = 0.002
@@ -120,7 +122,19 @@ def pressure_verdict(state: State) -> Tightness:
     test = state.walk.get("pressure.tested")
     if test is None:
         return Tightness(False, "The nitrogen pressure test is not on record yet.")
-    return verdict_of_test(test)
+    return _with_charge(state, verdict_of_test(test))
+
+
+def _with_charge(state: State, found: Tightness) -> Tightness:
+    """A test that failed by a correction: no nitrogen is let out of a charged unit, it would take
+    refrigerant with it."""
+    if found.passed or charged_kg(state) <= 0.0:
+        return found
+    return Tightness(
+        False,
+        "Not passed, and refrigerant is in. Recover it, find the leak, repair, then test and "
+        "evacuate again.",
+    )
 
 
 def verdict_of_test(test: Fields) -> Tightness:
@@ -146,17 +160,35 @@ def vacuum_verdict(state: State) -> Tightness:
     if held is None:
         return Tightness(False, "The vacuum is not on record yet.")
     limit = held.numbers.get("vacuum_limit", HELD_VACUUM_PA)
+    found = Tightness(True, "The vacuum held.")
     if held.numbers["vacuum_end"] > limit:
-        return Tightness(
+        found = Tightness(
             False,
             "The vacuum rose above "
             + label("vacuum", limit, state.units)
             + ". A rise that goes on is a leak, one that levels off is moisture. Find it, break "
             "the vacuum with dry nitrogen, evacuate again.",
         )
-    if held.numbers["vacuum_time"] < held.numbers.get("vacuum_limit_time", VACUUM_S):
-        return Tightness(False, "Not held long enough with the pump valved off. Watch it longer.")
-    return Tightness(True, "The vacuum held.")
+    elif held.numbers["vacuum_time"] < held.numbers.get("vacuum_limit_time", VACUUM_S):
+        found = Tightness(False, "Not held long enough with the pump valved off. Watch it longer.")
+    return _with_charge(state, found)
+
+
+def old_vacuum(state: State, now: Moment | None) -> str:
+    """Why an empty unit is not filled on this vacuum any more; empty: it may. Air or moisture came
+    in since, or not: only the gauge says. Common practice, no source; how old is our choice."""
+    if now is None or charged_kg(state) > 0.0:
+        return ""
+    old = False
+    for entry in state.entries:
+        if entry.kind == "vacuum.held" and entry.status == STANDS:
+            old = age_s(entry.moment, now) > BREAK_S
+    if not old:
+        return ""
+    return (
+        "The vacuum is hours old. Read the micron gauge again: risen above the limit? Evacuate "
+        "again. Then save “Evacuate” again."
+    )
 
 
 def charged_kg(state: State) -> float:
@@ -165,19 +197,26 @@ def charged_kg(state: State) -> float:
 
 
 def by_weights_kg(state: State) -> float | None:
-    """What left the cylinders it came from by start and end weight, less shots of the last [kg]."""
+    """What left the cylinders it came from by start and end weight, less what was recovered again
+    and shots of the last [kg]."""
     now = state.lots[state.lots_recovered :]
     last, end = state.start_weight, state.end_weight
     if last is None or end is None:
         return None
     if last.first is not None and sum_of_lots(now, last.first.eid) > 0.0:
         last = last.first
-    gone = last.kg - end.kg
+    gone = _lost_kg(state, last, end, len(state.lots))
     for used in state.used_before:
         start, end = used.start, used.end
         if start is not None and end is not None and sum_of_lots(now, start.eid) > 0.0:
-            gone = gone + start.kg - end.kg
+            gone = gone + _lost_kg(state, start, end, used.lots_until)
     return gone - sum_of_shots(state.shots[last.shots :])
+
+
+def _lost_kg(state: State, start: Weight, end: Weight, lots_until: int) -> float:
+    """What a cylinder lost for what is in the unit now."""
+    again = state.lots[start.lots : min(lots_until, state.lots_recovered)]
+    return start.kg - end.kg - sum_of_lots(again)
 
 
 def slack_kg(total: float) -> float:
@@ -278,10 +317,12 @@ def check_asked(state: State, fields: Fields, problems: dict[str, str]) -> None:
     """A test of nothing proves nothing, and no hose holds everything."""
     for name, quantity, least, most in ASKED:
         number = fields.numbers.get(name, least)
+        unit = unit_for(quantity, state.units)
         if number < least:
-            problems[name] = f"At least {label(quantity, least, state.units)}. Read it again."
+            told = limit_label(quantity, least, unit, False)
+            problems[name] = f"At least {told}. Read it again."
         elif number > most:
-            problems[name] = f"At most {label(quantity, most, state.units)}. Read it again."
+            problems[name] = f"At most {limit_label(quantity, most, unit, True)}. Read it again."
 
 
 def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label
+from lowside.core.office.coverage import APPLIES, UNKNOWN_STANDING
 from lowside.core.office.dates import day_text
 from lowside.core.office.law import CHECK_THE_TEXT, Law, RecordLine, percent_text
 from lowside.core.office.leak_rate import Addition, annualized, over, rolling
@@ -53,8 +54,8 @@ def law_context(law: Law, screen: Screen) -> dict[str, Any]:
         "rates": [line.sentence for line in law.rates],
         "service": [_line(line) for line in law.service],
         "unit": [_line(line) for line in law.unit],
-        "service_cite": law.service[0].rule.citation,
-        "unit_cite": law.unit[0].rule.citation,
+        "service_cite": _cite(law, law.service),
+        "unit_cite": _cite(law, law.unit),
         "then": [_rule(rule) for rule in law.covered_by.then]
         if law.covered_by is not None and law.level == "stop"
         else [],
@@ -143,6 +144,16 @@ def _line(line: RecordLine) -> dict[str, str]:
         "name": line.rule.text,
         "value": line.value,
     }
+
+
+def _cite(law: Law, lines: Sequence[RecordLine]) -> str:
+    """The section that asks for this record; empty where it does not cover the unit."""
+    cite = lines[0].rule.citation
+    for one in law.standings:
+        covers = one.standing in (APPLIES, UNKNOWN_STANDING)
+        if cite.startswith(one.coverage.name) and not covers:
+            return ""
+    return cite
 
 
 def _citations(rules: Sequence[Rule]) -> str:
