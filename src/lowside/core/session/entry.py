@@ -57,6 +57,8 @@ REFERENCES = ("step", "shot")
 EMPTY_FOR = ("weigh_ready", "pressure_test", "vacuum_held")
 """Forms of a unit with nothing in it."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
+AFTER_CLOSING = ("note", "photo", "units", "void", "shot_close", *OF_A_SHOT)
+"""What a closed session takes. Another phone may have signed while a valve was open."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,7 @@ def accept(
     form = FORMS.get(form_name)
     if form is None:
         return Refused({}, "This program has no such form. Go back to the session.")
-    if state.closed is not None and form_name not in ("note", "photo", "units", "void"):
+    if state.closed is not None and form_name not in AFTER_CLOSING:
         return Refused({}, "This session is closed. Add a note, or start a new session.")
     stray = _check_step(state, form, typed, handbook)
     if stray != "":
