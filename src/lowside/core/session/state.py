@@ -302,10 +302,14 @@ def find_entry(state: State, eid: str) -> Entry | None:
     return None
 
 
+DISCARDED = "session.discarded"
+IN_AN_EMPTY_ONE = ("session.started", "units.set", DISCARDED)
+
+
 def is_empty(state: State) -> bool:
     """Whether nothing was entered but perhaps the units."""
     kinds = [entry.kind for entry in state.entries if entry.status == STANDS]
-    return state.closed is None and all(kind in ("session.started", "units.set") for kind in kinds)
+    return state.closed is None and all(kind in IN_AN_EMPTY_ONE for kind in kinds)
 
 
 def open_shot(state: State) -> Shot | None:
