@@ -1,4 +1,4 @@
-"""An opening in the last seconds of a wait: it counts as what the page says when the wait is over."""
+"""An opening in the last seconds of a wait counts as what the page says when the wait is over."""
 
 from expert import Bench
 from overcharged import charging, shot
