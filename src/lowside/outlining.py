@@ -48,7 +48,7 @@ from lowside.core.session.ledger import (
     uses_in,
 )
 from lowside.core.session.photos import Photo, named_photos
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import State, is_finished, latest_reading
 from lowside.core.session.unit_history import UnitUse
 from lowside.library import load_handbook
 from lowside.store.check import PHOTO_ROW
@@ -119,7 +119,7 @@ def outline_of(state: State) -> Outline:
         refrigerant=state.unit_texts.get("refrigerant", ""),
         cylinder=state.cylinder.label if state.cylinder is not None else "",
         started=state.started.at if state.started is not None else None,
-        closed=state.closed.at if state.closed is not None else None,
+        closed=state.closed.at if state.closed is not None and is_finished(state) else None,
         added_kg=amount(state).added_kg,
         practice=state.practice,
         derived=_rows(state),

@@ -17,6 +17,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import visit_of
 from lowside.core.session.ledger import label_key, uses_in
 from lowside.core.session.listed import begun_ms
+from lowside.core.session.state import is_finished
 
 LABEL = "c-1"
 
@@ -34,7 +35,7 @@ def _compare(core: Core, handbook: Handbook, logs: list[list[Event]], judged: bo
     states = [fold(log) for log in logs]
     begun = [begun_ms(one.sid, None if one.started is None else one.started.at) for one in states]
     lines = [
-        [one.sid, at, one.closed is not None, len(log)]
+        [one.sid, at, is_finished(one), len(log)]
         for one, at, log in zip(states, begun, logs, strict=True)
     ]
     assert answer["lines"] == exactly(lines)

@@ -7,14 +7,14 @@ from lowside.core.advice.advice import ADD, Advice
 from lowside.core.advice.against import advice_now, may_start
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.block import WAIT
-from lowside.core.session.events import Event, in_order, moment_of
+from lowside.core.session.events import Event, Moment, in_order, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.heavy_shot import TIMES
 from lowside.core.session.state import State
 from lowside.practice.pace import PACE, RECOVERY, VALVE
 
 NEARLY_DUE_S = 5.0
-"""A wait with no more than this left was kept. Our choice."""
+"""A wait for the next shot with no more than this left was kept. Our choice."""
 
 
 @dataclass(frozen=True)
@@ -22,7 +22,7 @@ class Asked:
     """The advice at one moment, and whether it left an opening to the technician."""
 
     advice: Advice | None
-    """`None` before unit and target are known."""
+    """`None` before unit and target are known. In the last seconds before a shot it is that."""
     running: bool
     leaves: bool
     entries: int
@@ -42,15 +42,20 @@ def asked_before(events: Sequence[Event], time_s: float, handbook: Handbook) -> 
     then = fold(before, handbook)
     if then.system is None:
         return replace(NOTHING_KNOWN, running=then.running, entries=len(before))
-    last = moment_of(before[-1])
+    advice = _nearly_due(then, moment_of(before[-1]), time_s)
+    leaves = then.running and may_start(then, advice)
+    return Asked(advice, then.running, leaves, len(before))
+
+
+def _nearly_due(then: State, last: Moment, time_s: float) -> Advice:
+    """The advice at this time; where a wait that ends in a shot is nearly over, of that shot."""
     passed = int(time_s * 1000.0) - last.mono
     advice = advice_now(then, replace(last, mono=last.mono + passed, at=last.at + passed))
-    return Asked(advice, then.running, _leaves(then, advice), len(before))
-
-
-def _leaves(then: State, advice: Advice) -> bool:
-    due = advice.action == WAIT and advice.wait_s is not None and advice.wait_s <= NEARLY_DUE_S
-    return then.running and (due or may_start(then, advice))
+    if advice.action == WAIT and advice.wait_s is not None and advice.wait_s <= NEARLY_DUE_S:
+        passed += int(NEARLY_DUE_S * 1000.0)
+        due = advice_now(then, replace(last, mono=last.mono + passed, at=last.at + passed))
+        return due if due.action == ADD else advice
+    return advice
 
 
 def is_far_over(asked: Asked, fed_kg: float) -> bool:

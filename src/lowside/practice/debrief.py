@@ -62,7 +62,7 @@ def happenings(session: PracticeSession, state: State) -> list[Happening]:
     for look in session.looks:
         found.extend(of_look(session, state, look))
     for run in session.recovery.all_runs():
-        found.extend(_of_recovery(session, state, run))
+        found.extend(of_recovery(session, state, run))
     for cleared in session.cleared:
         found.extend(_of_cleared(session, state, cleared))
     found.extend(_of_running(session))
@@ -284,7 +284,7 @@ def _far_over_words(session: PracticeSession, state: State, held: Held) -> str:
     )
 
 
-def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[Happening]:
+def of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[Happening]:
     """What was wrong with a run of the recovery machine. Recovering a surplus is the cure."""
     at = run.began_s
     if run.taken_kg < GRAMS_WORTH_SAYING:

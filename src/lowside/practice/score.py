@@ -180,4 +180,7 @@ def _left(session: PracticeSession, state: State) -> Point:
         return Point(0, 2, "The unit was not left with the right charge.")
     if fed:
         return Point(0, 2, "Charge went in that was not called for.")
+    for run in session.recovery.all_runs():
+        if run.taken_kg >= GRAMS_WORTH_SAYING and debrief.of_recovery(session, state, run):
+            return Point(0, 2, "Charge was recovered that was not too much.")
     return Point(2, 2, "No charge went in.")

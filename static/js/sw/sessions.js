@@ -4,6 +4,7 @@
 import { FIRST_KIND, Moment } from "../core/session/events.js";
 import { CylinderUse, label_key, uses_in } from "../core/session/ledger.js";
 import { begun_ms } from "../core/session/listed.js";
+import { is_finished } from "../core/session/state.js";
 import { fold } from "../core/session/fold.js";
 import { LastVisit, visit_of } from "../core/session/last_visit.js";
 import { compare, replaced } from "../core/python.js";
@@ -63,7 +64,7 @@ export function outline_of(sid, state, events) {
   return {
     sid,
     begun: begun_ms(sid, state.started?.at ?? null),
-    closed: state.closed !== null,
+    closed: is_finished(state),
     events,
     uses: uses_in(state),
     visit: visit_of(state),

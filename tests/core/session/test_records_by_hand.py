@@ -307,7 +307,7 @@ class TestUsesOfCylinders:
         unweighed = Shot("u", at(1), at(2), 1.0, doubtful_time=False, amount_kg=None)
         opened = replace(unweighed, closed=None)
         state = replace(self.session(), shots=(*self.session().shots, unweighed, opened))
-        assert unweighed_shots(state) == 1
+        assert unweighed_shots(state) == 2
         assert open_shot(state) == opened
         assert open_shot(self.session()) is None
         assert open_shot(ready()) is None

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from strategies import Book, ready_to_charge, with_units
+from strategies import Book, ready_to_charge, ulid, with_units
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -58,15 +58,20 @@ def test_a_step_of_a_closed_session_comes_back(
     assert drafts[0] == drafts[1]
 
 
-def test_a_shots_weight_of_a_closed_session_comes_back(site: Site) -> None:
+def test_a_shots_weight_is_taken_in_a_closed_session(site: Site) -> None:
+    """The shot was over before the other phone signed. A second weight of it comes back."""
     sid = site.play(ROOF, until="shot_weigh")
     form = site.get(f"/s/{sid}").form("/form/shot_weigh")
     close(site, sid)
+    assert site.get(f"/s/{sid}").form("/form/shot_weigh").values["shot"] == form.values["shot"]
     typed = with_units("shot_weigh", {"scale_after": "19.5 lb"})
-    answer = site.post(form.action, form.values | typed)
+    assert site.post(form.action, form.values | typed).status == 303
+    assert site.events(sid)[-1].data["scale_after"] == "19.5"
+    again = with_units("shot_weigh", {"scale_after": "19.4 lb"})
+    answer = site.post(form.action, form.values | again | {"eid": ulid(7)})
     assert answer.status == 422
-    assert CLOSED in answer.text
-    assert answer.form("/form/shot_weigh").values["scale_after"] == "19.5"
+    assert "This shot has its scale entry." in answer.text
+    assert answer.form("/form/shot_weigh").values["scale_after"] == "19.4"
 
 
 def test_an_open_session_answers_with_the_step_as_before(site: Site) -> None:

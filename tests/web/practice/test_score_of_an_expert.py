@@ -330,6 +330,24 @@ def test_who_answers_truly_and_adds_nothing_has_the_whole_score(
     assert lost(apprentice.debrief()) == []
 
 
+@pytest.mark.parametrize(
+    ("lesson", "checks"),
+    [("short-of-air", {"airflow": "no"}), ("hot-coil", {"outdoor_coil": "no"})],
+)
+def test_charge_recovered_that_was_not_too_much_costs_points(
+    site: Site, lesson: str, checks: dict[str, str]
+) -> None:
+    known = lesson_by_id(lesson)
+    assert known is not None
+    apprentice = read(site, lesson, answer_of(known), checks)
+    leave(apprentice)
+    apprentice.recover(20)
+    apprentice.close_out()
+    told = apprentice.debrief()
+    assert "Charge was recovered from a unit that was not overcharged." in told.text
+    assert lost(told) == ["Charge was recovered that was not too much."]
+
+
 def test_a_leak_ticked_off_as_none_found_costs_a_point(site: Site) -> None:
     apprentice = read(site, "every-spring", "leak")
     leave(apprentice)

@@ -14,7 +14,7 @@ from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES, not_the_offices, review_of
 from lowside.core.pages.form import entered_last
 from lowside.core.pages.ticket import CAPS
-from lowside.core.pages.wording import duration
+from lowside.core.pages.wording import day_and_time, duration
 from lowside.core.session.cylinder import HOSES_KG, reconcile_session
 from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.final_wait import early, reason_of
@@ -30,6 +30,7 @@ from lowside.core.session.state import (
     Taken,
     find_entry,
     latest_reading,
+    open_shot,
 )
 from lowside.core.session.steady import COUNTED
 from lowside.core.session.unit import by_labels
@@ -37,6 +38,7 @@ from lowside.core.session.walk import LOTS
 from lowside.core.session.weighing import charged_kg, difference, whole_charge
 
 FlagCode = Literal[
+    "unended",
     "over",
     "out",
     "heavy",
@@ -55,6 +57,7 @@ FlagCode = Literal[
 ]
 
 FLAG_NAMES: dict[FlagCode, str] = {
+    "unended": "Shot not ended",
     "over": "Overcharged",
     "out": "Out of target",
     "heavy": "Shot far over its plan",
@@ -105,6 +108,7 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
     found.extend(_result(state, last))
     found.extend(_heavy(state))
     found.extend(_unread(state))
+    found.extend(_unended(state))
     found.extend(_early(state, handbook))
     found.extend(_weights(state, handbook))
     found.extend(_drained(state))
@@ -221,6 +225,14 @@ def _unread(state: State) -> list[Flag]:
     if after != FED or since <= 0:
         return []
     return [Flag("unread", "1 shot" if since == 1 else f"{since} shots")]
+
+
+def _unended(state: State) -> list[Flag]:
+    """Closed, and a valve is open for all anybody knows: what it lets in is not known."""
+    shot = open_shot(state)
+    if state.closed is None or shot is None:
+        return []
+    return [Flag("unended", "Opened " + day_and_time(shot.opened))]
 
 
 def _early(state: State, handbook: Handbook) -> list[Flag]:

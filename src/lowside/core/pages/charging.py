@@ -36,6 +36,7 @@ from lowside.core.session.other_cylinder import is_wrong, liquid_in_hose
 from lowside.core.session.state import (
     Shot,
     State,
+    last_shot_lacks,
     latest_reading,
     open_shot,
     recovers_hoses,
@@ -81,8 +82,8 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     shot = None
     close = None
     weigh = None
-    to_weigh = shot_to_weigh(state) if state.closed is None else None
-    if state.closed is None and running is not None:
+    to_weigh = shot_to_weigh(state)
+    if running is not None:
         close = small_form(screen, "shot_close", SHOT_FORM, back=addresses.current(screen.sid))
     elif to_weigh is not None:
         weigh = _weigh(screen, to_weigh)
@@ -359,13 +360,10 @@ def _thumb(
         "shot_style": "primary",
         "close_out": None,
     }
-    if open_shot(state) is not None:
+    if last_shot_lacks(state):
         thumb["pair"] = True
         return thumb
     if state.closed is not None:
-        return thumb
-    if shot_to_weigh(state) is not None:
-        thumb["pair"] = True
         return thumb
     off = ""
     if screen.procedure is not None and screen.procedure.off_steps:

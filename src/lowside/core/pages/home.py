@@ -8,7 +8,7 @@ from lowside.core.handbook.procedure import Procedure
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import nth_eid
 from lowside.core.pages.wording import day, day_and_time
-from lowside.core.session.state import State
+from lowside.core.session.state import State, is_finished
 from lowside.core.session.unit import designation
 from lowside.core.session.walk import step_now
 
@@ -29,7 +29,7 @@ def home_context(
     for state in states:
         if state.practice or state.discarded:
             continue
-        if state.closed is None:
+        if not is_finished(state):
             open_slips.append(
                 {
                     "href": addresses.current(state.sid),

@@ -49,7 +49,7 @@ def alerts(state: State) -> list[dict[str, Any]]:
 
 def valve_is_open(state: State) -> list[dict[str, Any]]:
     """Said first on every page but the one that has the clock and the button to end the shot."""
-    if state.closed is not None or open_shot(state) is None:
+    if open_shot(state) is None:
         return []
     told = alert("stop", "Valve is open.", "Close it, then end the shot.")
     return [told | {"href": addresses.current(state.sid), "link": "Go to the open valve"}]

@@ -48,6 +48,7 @@ from lowside.core.session.state import (
     Entry,
     State,
     find_entry,
+    last_shot_lacks,
     latest_reading,
     withdrawal_of,
 )
@@ -352,9 +353,9 @@ def _address_again(state: State, address: Address, typed: Mapping[str, str]) -> 
         return address
     if address.about == "void":
         return Address(TIMELINE, address.sid)
+    if address.about in SHOT_FORMS and (state.closed is None or last_shot_lacks(state)):
+        return Address(CURRENT_STEP, address.sid)
     if state.closed is None:
-        if address.about in SHOT_FORMS:
-            return Address(CURRENT_STEP, address.sid)
         step = typed.get("step", "")
         if step != "":
             return Address(STEP, address.sid, step)
@@ -370,8 +371,9 @@ def _same_path(address: Address, typed: Mapping[str, str], state: State, handboo
 
 
 def _next_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:
-    if address.about == "discard":
-        return addresses.home()
+    at_the_end = {"discard": addresses.home(), "record": addresses.ticket(address.sid)}
+    if address.about in at_the_end:
+        return at_the_end[address.about]
     back = parse_path(typed.get("back", ""))
     if address.page == AMEND:
         if back is not None and back.sid == address.sid:

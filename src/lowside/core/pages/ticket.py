@@ -36,6 +36,7 @@ from lowside.core.session.state import (
     Taken,
     Weight,
     find_entry,
+    last_shot_lacks,
     latest_reading,
     sum_of_lots,
     unweighed_shots,
@@ -63,7 +64,11 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         *[_part(title, facts) for title, facts in walk_parts(state)],
         _part("First reading", _reading(state, state.readings[0]) if state.readings else []),
     ]
-    closed = state.closed is not None
+    way = {"href": addresses.current(state.sid), "label": "Back to the session"}
+    if state.closed is not None and last_shot_lacks(state):
+        way["label"] = "Finish the last shot"
+    elif state.closed is not None:
+        way = {"href": addresses.home(), "label": "All sessions"}
     return {
         "title": "Session record",
         "page": "record",
@@ -79,10 +84,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "pictures": _pictures(state),
         "flags": list(state.flags),
         "basis": _basis(state, handbook),
-        "next": {
-            "href": addresses.home() if closed else addresses.current(state.sid),
-            "label": "All sessions" if closed else "Back to the session",
-        },
+        "next": way,
     }
 
 

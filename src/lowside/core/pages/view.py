@@ -10,6 +10,7 @@ from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
+    charging_step,
     is_off_step,
     off_steps_for,
     step_by_id,
@@ -40,7 +41,7 @@ from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import timeline_context
 from lowside.core.pages.walks import walk_page_alerts
 from lowside.core.pages.wording import clock_seconds, title_of
-from lowside.core.session.state import State, find_entry, withdrawal_of
+from lowside.core.session.state import State, find_entry, last_shot_lacks, withdrawal_of
 from lowside.core.session.walk import step_now
 
 PAGE_FORM = 2
@@ -97,7 +98,9 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
             if pictures is None:
                 return NoPage("There is no picture of the hoses here. Go back to the session.")
             return Page("field/hoses.html", context | pictures)
-    if step is None or (address.page == CURRENT_STEP and state.closed is not None):
+    if address.page == CURRENT_STEP and state.closed is not None:
+        step = charging_step(procedure) if last_shot_lacks(state) else None
+    if step is None:
         return Page("field/ticket.html", context | _record(screen))
     part = step_context(screen, procedure, step)
     if walk_with(procedure, step.id):

@@ -56,7 +56,7 @@ def amount(state: State) -> Amount:
             if unweighed_of([shot for shot in shots if shot.eid in between]) > 0:
                 by_weights = True
                 fed = max(fed, start.kg - end.kg - charged)
-                if not several and _all_in(state, shots, between):
+                if not several and not end.fed_after and _all_in(state, shots, between):
                     unweighed = 0
         unknown = unknown + unweighed
         total = total + fed

@@ -5,12 +5,14 @@ one is looked at, it is known whether it is still valid.
 
 What the office wrote is corrected by nobody, and voided and restored by its own writer alone. A
 session's start is neither.
+
+“Discard” is of an empty session. Beside other entries, of a phone that had no signal, it is void.
 """
 
 from collections.abc import Mapping, Sequence
 
 from lowside.core.session.events import FIRST_KIND, Event, writer_of
-from lowside.core.session.state import STANDS, Entry
+from lowside.core.session.state import DISCARDED, IN_AN_EMPTY_ONE, STANDS, Entry
 
 NOBODY = "."
 """In place of a writer, whose name has no dot."""
@@ -41,8 +43,8 @@ def settled(
     """What the corrections come to.
 
     Returns
-        eid of each voided event -> eid of the void, and eid of each corrected one -> the data that
-        replaces it: that of its last amendment that was not voided.
+        eid of each voided event -> eid of the void (of a “discard” its own), and eid of each
+        corrected one -> the data that replaces it: that of its last amendment that was not voided.
     """
     owned = owners(ordered)
     voided: dict[str, str] = {}
@@ -52,6 +54,11 @@ def settled(
             writer = writer_of(event.dev)
             if owned.get(target, writer) == writer:
                 voided[target] = event.eid
+    entered = [event.kind for event in ordered if event.eid not in voided]
+    if any(kind not in IN_AN_EMPTY_ONE and not kind.startswith("office.") for kind in entered):
+        for event in ordered:
+            if event.kind == DISCARDED:
+                voided[event.eid] = event.eid
     amended: dict[str, Mapping[str, str]] = {}
     for event in ordered:
         target = event.data.get("target", "")

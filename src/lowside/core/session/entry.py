@@ -70,6 +70,8 @@ NOT_WHILE_OPEN = (
 """Forms of what is done with the valve closed: with a shot open the gauges show the liquid that
 goes in, and a bare cylinder has no hose."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
+AFTER_CLOSING = ("note", "photo", "units", "void", "shot_close", *OF_A_SHOT)
+"""What a closed session takes. Another phone may have signed while a valve was open."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +105,7 @@ def accept(
     form = FORMS.get(form_name)
     if form is None:
         return Refused({}, "This program has no such form. Go back to the session.")
-    if state.closed is not None and form_name not in ("note", "photo", "units", "void"):
+    if state.closed is not None and form_name not in AFTER_CLOSING:
         return Refused({}, "This session is closed. Add a note, or start a new session.")
     if form_name in NOT_WHILE_OPEN and open_shot(state) is not None:
         return Refused({}, "A shot is still open. Close the valve and end that shot first.")

@@ -155,7 +155,7 @@ class _Folding:
         apply_kind = _APPLY.get(event.kind)
         if apply_kind is not None:
             apply_kind(self, event, data, fields)
-        if event.kind in FEEDS and self.end_weight is not None:
+        if self.end_weight is not None and (event.kind in FEEDS or shots.is_open(self.shots)):
             self.end_weight = replace(self.end_weight, fed_after=True)
         step = data.get("step", "")
         tested = event.kind == "pressure.tested" and not fields.problems
@@ -337,14 +337,14 @@ class _Folding:
         self.writers[event.kind] = (writer, data)
 
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        if self.shots and self.shots[-1].closed is None:
+        if shots.is_open(self.shots):
             self.flags.append("A shot was started while another was open.")
             self.shots[-1] = shots.ended(self.shots[-1], self.moment, None, False)
         self.shots.append(shots.started(event.eid, self.moment, self.last_scale_kg, fields.numbers))
         walk.forget(event.kind, self.walk, self.done)
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        if not self.shots or self.shots[-1].closed is not None:
+        if not shots.is_open(self.shots):
             self.flags.append("A shot was ended, but none was started.")
             return
         after, open_s = fields.numbers.get("scale_after"), fields.numbers.get("open_time")

@@ -46,6 +46,11 @@ def weighed(shot: Shot, after_kg: float | None, scale: ScaleSetting | None) -> S
     return replace(shot, amount_kg=amount, weight_asked=False, step_kg=step)
 
 
+def is_open(shots: Sequence[Shot]) -> bool:
+    """Whether the valve of the last of these shots is open."""
+    return len(shots) > 0 and shots[len(shots) - 1].closed is None
+
+
 def place_of_closed(shots: Sequence[Shot], eid: str) -> int | None:
     """Where the closed shot with this eid is in the list."""
     for i in range(len(shots)):

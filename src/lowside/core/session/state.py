@@ -304,10 +304,14 @@ def find_entry(state: State, eid: str) -> Entry | None:
     return None
 
 
+DISCARDED = "session.discarded"
+IN_AN_EMPTY_ONE = ("session.started", "units.set", DISCARDED)
+
+
 def is_empty(state: State) -> bool:
     """Whether nothing was entered but perhaps the units."""
     kinds = [entry.kind for entry in state.entries if entry.status == STANDS]
-    return state.closed is None and all(kind in ("session.started", "units.set") for kind in kinds)
+    return state.closed is None and all(kind in IN_AN_EMPTY_ONE for kind in kinds)
 
 
 def open_shot(state: State) -> Shot | None:
@@ -317,11 +321,21 @@ def open_shot(state: State) -> Shot | None:
     return None
 
 
+def is_finished(state: State) -> bool:
+    """Whether it is closed, and no valve is open: one phone may sign while another’s is."""
+    return state.closed is not None and open_shot(state) is None
+
+
 def shot_to_weigh(state: State) -> Shot | None:
     """The newest shot, when it is closed and its scale reading is still to be asked for."""
     if state.shots and state.shots[-1].weight_asked:
         return state.shots[-1]
     return None
+
+
+def last_shot_lacks(state: State) -> bool:
+    """Whether the newest shot is still to be ended or to be weighed."""
+    return open_shot(state) is not None or shot_to_weigh(state) is not None
 
 
 def added_kg(state: State) -> float:
@@ -346,13 +360,13 @@ def shots_by_cylinder(state: State) -> list[Sequence[Shot]]:
 
 
 def unweighed_shots(state: State) -> int:
-    """Shots that were closed without a scale reading."""
+    """Shots without a scale reading after them."""
     return unweighed_of(state.shots)
 
 
 def unweighed_of(shots: Sequence[Shot]) -> int:
-    """Those of these shots that were closed without a scale reading."""
-    return len([shot for shot in shots if shot.closed is not None and shot.amount_kg is None])
+    """Those of these shots without a scale reading after them: one still open is among them."""
+    return len([shot for shot in shots if shot.amount_kg is None])
 
 
 def withdrawal_of(state: State) -> Withdrawal:
