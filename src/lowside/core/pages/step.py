@@ -326,7 +326,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "cautions": _texts(in_full),
         "cautions_short": _texts(short),
         "caution_titles": _titles(step, in_full),
-        "sources": _sources(step, cautions),
+        "sources": [step.source] if step.source != "" else [],
         "do": [] if words_hidden(state, procedure, step, screen.now) else acts(state, step),
         "why": step.why,
         "done_when": step.done_when,
@@ -387,17 +387,6 @@ def _titles(step: Step, cautions: Sequence[Caution]) -> list[str]:
     if step.form == "" and len(cautions) < TITLES_FROM:
         return []
     return [caution.title for caution in cautions]
-
-
-def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
-    """Where the step and its cautions come from, as far as there is something to name."""
-    found: list[str] = []
-    if step.source != "":
-        found.append(step.source)
-    for caution in cautions:
-        if caution.source != "":
-            found.append("“" + caution.title + "” " + caution.source)
-    return found
 
 
 def _done_line(state: State, step: Step) -> str:

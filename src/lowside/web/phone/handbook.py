@@ -14,9 +14,9 @@ CHART_PARTS = ("name", "unit", "row_values", "column_values", "values")
 
 
 def for_phone(handbook: Handbook) -> Handbook:
-    """The handbook without what no page of a phone asks for: where a refrigerant's and a chart's
-    facts are from, what the office's rules ask of a refrigerant, the properties that simulated
-    units have, and a procedure's line in the shop's list."""
+    """The handbook without what no page of a phone asks for: where a caution and a refrigerant's
+    and a chart's facts are from, what the office's rules ask of a refrigerant, the properties that
+    simulated units have, and a procedure's line in the shop's list."""
     bare = {
         name: replace(one, composition="", gwp=None, gwp_basis="", note="", sources=())
         for name, one in handbook.refrigerants.items()
@@ -26,11 +26,19 @@ def for_phone(handbook: Handbook) -> Handbook:
         for name, table in handbook.tables.items()
     }
     procedures = {name: replace(one, hardware="") for name, one in handbook.procedures.items()}
+    cautions = {code: replace(one, source="") for code, one in handbook.cautions.items()}
     charts = Charts(
         replace(handbook.charts.target_superheat, source=""),
         replace(handbook.charts.target_split, source=""),
     )
-    return replace(handbook, refrigerants=bare, tables=tables, charts=charts, procedures=procedures)
+    return replace(
+        handbook,
+        refrigerants=bare,
+        tables=tables,
+        charts=charts,
+        procedures=procedures,
+        cautions=cautions,
+    )
 
 
 def phone_handbook(handbook: Handbook) -> bytes:
