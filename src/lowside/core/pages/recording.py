@@ -34,6 +34,7 @@ from lowside.core.pages.form import asked_of
 from lowside.core.pages.page import NoPage
 from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
+from lowside.core.session.apart import REPLACES, naming
 from lowside.core.session.entry import Accepted, accept, accept_amendment
 from lowside.core.session.events import FIRST_KIND, Moment, age_s
 from lowside.core.session.final_wait import WHY_EARLY, early_now
@@ -174,6 +175,9 @@ def record_form(
     asked = _asked_back(state, name, typed, handbook, now, visits)
     if asked:
         return Refusal(_address_again(state, address, typed), Attempt(name, typed, asked))
+    about = find_entry(state, address.about) if address.page == AMEND else None
+    answers = state.answers.get(accepted.kind if about is None else about.kind, [])
+    data = naming(data, answers, now.run)
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
 
@@ -333,7 +337,7 @@ def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     if earlier.status != STANDS:
         return False
     for name, text in earlier.written.items():
-        if name not in ("target", "shot", *PLANNED) and typed.get(name, "") != text:
+        if name not in ("target", "shot", REPLACES, *PLANNED) and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")
