@@ -151,7 +151,7 @@ def record_form(
     earlier = find_entry(state, typed.get("eid", ""))
     if earlier is not None and _says_the_same(earlier, own):
         return AlreadyRecorded(_next_path(address, typed, state, handbook), rest)
-    if address.page == FORM and tapped_again(state, address.about, now):
+    if address.page == FORM and tapped_again(state, address.about, now, typed.get("eid", "")):
         return AlreadyRecorded(_same_path(address, typed, state, handbook))
     if not isinstance(accepted, Accepted):
         if sent.get(PART, "") != "" and not _is_typed(name, beside, typed):
