@@ -87,7 +87,7 @@ UNIT = Form(
             choices=(
                 ("tube_fin", "Tube and fin"),
                 ("microchannel", "Microchannel (flat aluminum)"),
-                (WATER, "None: water-cooled or water-source"),
+                (WATER, "Water-cooled or water-source"),
                 ("not_known", "Not known"),
             ),
         ),
