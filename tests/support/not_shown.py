@@ -22,6 +22,7 @@ NOT_SHOWN: dict[str, str] = {
     "not_weighed": _A_GAP,
     "no_baseline": _A_GAP,
     "reading_unknown": _A_GAP,
+    "apart": "A lesson has one phone.",
     "corrected_apart": "A lesson has one phone.",
     "undecided": _A_GAP,
     "no_liquid_port": "A practice unit has both ports; what to do without one is weigh-in.",

@@ -177,7 +177,7 @@ def test_without_a_liquid_port_the_target_cannot_be_subcooling(handbook: Handboo
 def test_where_a_step_comes_from_is_on_its_page(handbook: Handbook) -> None:
     book = ready_to_charge(Book())
     connect = html_of(book, Address(STEP, book.sid, "connect"), handbook)
-    assert "No published figure was found" in connect
+    assert "no published figure was found" in connect
     baseline = html_of(book, Address(STEP, book.sid, "baseline"), handbook)
     assert "within about 6 in of the suction port" in baseline
     assert "common practice, no source" in baseline

@@ -119,3 +119,27 @@ def test_a_done_step_is_undone_from_the_page_after_it(site: Site) -> None:
     tap(site, sid, "done", 20)
     assert undo(site, sid) == f"/s/{sid}/step/{step}"
     assert step not in site.state(sid).done
+
+
+def other_hand_notes(site: Site, sid: str) -> None:
+    """On another phone that works through the server too."""
+    clock = site.desk.clock
+    assert isinstance(clock, PatientClock)
+    note = site.get(f"/s/{sid}/form/note").form("/form/note")
+    clock.wait(3)
+    assert site.post(note.action, note.values | {"text": "fan squeals"}).status == 303
+    clock.wait(0.5 - 2.0)
+
+
+def test_what_one_hand_saves_is_kept_right_after_another_hand_saved_something(site: Site) -> None:
+    sid = site.play(ROOF, "shot_open")
+    tap(site, sid, "shot_open", 20)
+    close = site.get(f"/s/{sid}").form("/form/shot_close")
+    other_hand_notes(site, sid)
+    site.post(close.action, close.values)
+    assert kinds(site, sid)[-1] == "shot.closed"
+    weigh = site.get(f"/s/{sid}").form("/form/shot_weigh")
+    other_hand_notes(site, sid)
+    site.post(weigh.action, weigh.values | {"scale_after": "27.4", "scale_after_unit": "lb"})
+    assert kinds(site, sid)[-1] == "shot.weighed"
+    assert site.state(sid).shots[-1].amount_kg is not None

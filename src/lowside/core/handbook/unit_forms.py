@@ -18,6 +18,9 @@ from lowside.core.handbook.fields import (
 POINTS = ("point1", "point2", "point3", "point4")
 """Points of this unit's own chart that can be typed."""
 
+WATER = "water"
+"""What the outdoor coil’s question calls a unit whose condenser is cooled by water."""
+
 ONE_CIRCUIT = "Of this circuit alone"
 """Some units have two, and the nameplate gives the sum. Common practice, no source."""
 
@@ -84,6 +87,7 @@ UNIT = Form(
             choices=(
                 ("tube_fin", "Tube and fin"),
                 ("microchannel", "Microchannel (flat aluminum)"),
+                (WATER, "Water-cooled or water-source"),
                 ("not_known", "Not known"),
             ),
         ),

@@ -24,6 +24,7 @@ from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.since_read import EMPTIED_IN, FED, RECOVERED, since_read
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
+    SINGLE_VALUED,
     STANDS,
     Entry,
     State,
@@ -341,6 +342,8 @@ def _corrected_twice(state: State) -> list[str]:
                 "void; both are on the timeline."
             ]
         if target is None or target.status != STANDS or not target.amended:
+            continue
+        if target.kind in SINGLE_VALUED:  # `state.flags` has them.
             continue
         earlier = last.get(target.eid)
         other = earlier is not None and writer_of(earlier.dev) != writer_of(entry.dev)

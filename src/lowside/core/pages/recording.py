@@ -34,6 +34,7 @@ from lowside.core.pages.form import asked_of
 from lowside.core.pages.page import NoPage
 from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
+from lowside.core.session.apart import REPLACES, naming
 from lowside.core.session.entry import Accepted, accept, accept_amendment
 from lowside.core.session.events import FIRST_KIND, Moment, age_s
 from lowside.core.session.final_wait import WHY_EARLY, early_now
@@ -68,6 +69,8 @@ ALL_GOOD = "all_good"
 
 HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD, WITH, PART)
 """Fields every form carries beside what the technician typed."""
+NOT_TYPED = ("target", "shot", REPLACES, SHOTS_KNOWN, *PLANNED)
+"""What an entry keeps beside it."""
 
 SETTLE_FIRST = (
     "The unit has not settled, so the figures do not show how it is left. Wait until the countdown "
@@ -153,7 +156,7 @@ def record_form(
     earlier = find_entry(state, typed.get("eid", ""))
     if earlier is not None and _says_the_same(earlier, own):
         return AlreadyRecorded(_next_path(address, typed, state, handbook), rest)
-    if address.page == FORM and tapped_again(state, address.about, now):
+    if address.page == FORM and tapped_again(state, address.about, now, typed.get("eid", "")):
         return AlreadyRecorded(_same_path(address, typed, state, handbook))
     if not isinstance(accepted, Accepted):
         if sent.get(PART, "") != "" and not _is_typed(name, beside, typed):
@@ -179,6 +182,9 @@ def record_form(
     asked = _asked_back(state, name, typed, handbook, now, visits)
     if asked:
         return Refusal(_address_again(state, address, typed), Attempt(name, typed, asked))
+    about = find_entry(state, address.about) if address.page == AMEND else None
+    answers = state.answers.get(accepted.kind if about is None else about.kind, [])
+    data = naming(data, answers, now.run)
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
 
@@ -338,7 +344,7 @@ def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     if earlier.status != STANDS:
         return False
     for name, text in earlier.written.items():
-        if name not in ("target", "shot", *PLANNED, SHOTS_KNOWN) and typed.get(name, "") != text:
+        if name not in NOT_TYPED and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")

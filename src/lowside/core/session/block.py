@@ -35,6 +35,7 @@ BlockCode = Literal[
     "reading_stop",
     "reading_weigh_in",
     "reading_unknown",
+    "apart",
     "corrected_apart",
     "reading_refused",
     "reading_reason",

@@ -20,10 +20,11 @@ from lowside.core.handbook.system import Reading, System, reading_of
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots, walk
+from lowside.core.session.apart import Given, answer_of, said_apart, with_answer
 from lowside.core.session.clocks import moments_of, said_of
 from lowside.core.session.corrections import settled
 from lowside.core.session.drier import drier_after
-from lowside.core.session.events import Event, Moment, in_order, writer_of
+from lowside.core.session.events import Event, Moment, in_order
 from lowside.core.session.hose_charge import with_handbook
 from lowside.core.session.other_cylinder import cylinder_from, first_weight, is_another, weigh_again
 from lowside.core.session.reads import Read, seconds_since, waits_from
@@ -73,11 +74,13 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
     for event in ordered:
         if event.kind == "event.amended":
             folding.list_entry(event, event.data, voided, False, {})
+            folding.keep_answer(event, voided)
             continue
         data = amended.get(event.eid, event.data)
         fields = understand(event.kind, data)
         folding.list_entry(event, data, voided, event.eid in amended, fields.problems)
         if event.eid not in voided:
+            folding.keep_answer(event, voided)
             folding.apply(event, data, fields)
     return folding.state(ordered[0].sid if ordered else "")
 
@@ -127,7 +130,7 @@ class _Folding:
         self.lots: list[Lot] = []
         self.lots_recovered = 0
         self.used: list[UsedCylinder] = []
-        self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
+        self.answers: dict[str, list[Given]] = {}
 
     def list_entry(
         self,
@@ -149,7 +152,6 @@ class _Folding:
             )
 
     def apply(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
-        self._note_conflict(event, data)
         if event.kind in walk.WALK_KINDS and not fields.problems:
             self.keep_walk(event, fields)
         apply_kind = _APPLY.get(event.kind)
@@ -297,7 +299,8 @@ class _Folding:
             practice=self.practice,
             entries=tuple(self.entries),
             cylinder_findings=(),
-            flags=tuple(self.flags),
+            flags=(*self.flags, *said_apart(self.answers)),
+            answers=self.answers,
             walk=self.walk,
             recovered=tuple(self.recovered),
             lots=tuple(self.lots),
@@ -325,16 +328,14 @@ class _Folding:
         self.walk[event.kind] = fields
         walk.forget(event.kind, self.walk, self.done)
 
-    def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
-        if event.kind not in SINGLE_VALUED:
-            return
-        earlier, writer = self.writers.get(event.kind), writer_of(event.dev)
-        if earlier is not None and earlier[0] != writer and dict(earlier[1]) != dict(data):
-            self.flags.append(
-                f"Two phones wrote different entries for “{event.kind}”. The later one counts; "
-                "both are on the timeline."
-            )
-        self.writers[event.kind] = (writer, data)
+    def keep_answer(self, event: Event, voided: Mapping[str, str]) -> None:
+        kind = "" if event.eid in voided else event.kind
+        if kind == "event.amended":
+            for entry in self.entries:
+                if entry.eid == event.data.get("target", "") and entry.status == STANDS:
+                    kind = entry.kind
+        if kind in SINGLE_VALUED:
+            self.answers[kind] = with_answer(self.answers.get(kind, []), answer_of(event))
 
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if shots.is_open(self.shots):

@@ -1,5 +1,6 @@
 """Why no refrigerant may go in now: the entry check, the screens and the advice all ask here."""
 
+from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
@@ -10,6 +11,7 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
+from lowside.core.session.apart import differ
 from lowside.core.session.at_hoses import (
     CLOSED_OUT,
     EMPTIED,
@@ -56,7 +58,16 @@ NOT_IN = (
 )
 """Of a cylinder with another refrigerant: common practice, no source."""
 VOID_THE_REST = "Then void each step of the close-out on the timeline, but no reading."
+SAID_ONCE: dict[str, str] = {
+    "unit.set": "unit",
+    "machine.set": "unit type and mode",
+    "target.set": "target",
+    "checks.answered": "checks before charging",
+    "cylinder.set": "cylinder",
+}
+"""What a shot depends on, beside the decision: nothing is added while two phones differ."""
 BEFORE_HOSES: tuple[BlockCode, ...] = (
+    "apart",
     "machine_unanswered",
     "heating_large_line",
     "port_unanswered",
@@ -85,6 +96,7 @@ def blocks(state: State) -> tuple[Block, ...]:
                 STOP,
             )
         )
+    found.extend(_apart(state))
     found.extend(_mixed(state))
     found.extend(_wrong_refrigerant(state))
     found.extend(_cylinder(state))
@@ -141,11 +153,28 @@ def blocks(state: State) -> tuple[Block, ...]:
         found.append(
             Block("undecided", "Nobody has decided to add charge.", "Do the decision step first.")
         )
+    elif differ(state.answers.get("decision.made", [])):
+        cure = "Look together, then decide once more."
+        found.append(Block("leave", "Two phones decided differently.", cure, form="decide"))
     elif state.decision == DECIDED_TO_LEAVE:
         found.append(
             Block("leave", "The decision was not to add.", "Change the decision if it was wrong.")
         )
     return tuple(_gravest_first(_without_second_charge(state, found)))
+
+
+def _apart(state: State) -> list[Block]:
+    """Two phones gave different answers, and neither knew the other’s. Our choice."""
+    if state.closed is not None:
+        return []
+    cure = "Look together, then answer once more."
+    return [
+        Block(
+            "apart", f"Two phones answered differently: {name}.", cure, form=FORM_OF_KIND[kind].name
+        )
+        for kind, name in SAID_ONCE.items()
+        if differ(state.answers.get(kind, []))
+    ]
 
 
 def weighed_in(state: State) -> bool:

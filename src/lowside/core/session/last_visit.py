@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.session.amount import amount
+from lowside.core.session.apart import REPLACES
 from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.ledger import label_key
 from lowside.core.session.since_read import since_read
@@ -178,4 +179,4 @@ def _entered(state: State, kind: str) -> Mapping[str, str]:
 
 
 def _without_step(data: Mapping[str, str]) -> Mapping[str, str]:
-    return {name: text for name, text in data.items() if name != "step"}
+    return {name: text for name, text in data.items() if name not in ("step", REPLACES)}

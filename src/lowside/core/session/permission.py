@@ -31,6 +31,7 @@ from lowside.core.handbook.refrigerants import (
     flammable,
 )
 from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
+from lowside.core.handbook.unit_forms import WATER
 from lowside.core.judging.by_weight import near_full
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, age_s
@@ -63,11 +64,14 @@ def machine_blocks(state: State) -> list[Block]:
         return []
     found = _machine(state, state.machine)
     found.extend(_circuit(state))
-    if state.system is not None and state.system.method == BY_WEIGHT:
+    water = state.unit_texts.get("coil", "") == WATER
+    if water or (state.system is not None and state.system.method == BY_WEIGHT):
+        # Of water: ours. Its readings go by its water, which no form asks for.
+        what = "A water-cooled or water-source unit" if water else "This unit"
         found.append(
             Block(
                 "by_weight",
-                "This unit is charged by weight. While it runs, nobody knows how much is inside.",
+                what + " is charged by weight. While it runs, nobody knows how much is inside.",
                 WEIGH_IN_CURE,
                 WEIGH_IN,
             )

@@ -12,6 +12,7 @@ from lowside.core.hoses.run import StepRun
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.session.apart import Given
 from lowside.core.session.events import Moment
 
 EntryStatus = Literal["stands", "voided"]
@@ -263,6 +264,8 @@ class State:
     """By kind of event: what the forms of recovery and weigh-in said last and what still holds."""
     recovered: tuple[Recovered, ...]
     """Every recovery of this session."""
+    answers: Mapping[str, Sequence[Given]]
+    """By kind of `SINGLE_VALUED`: every answer that no later one knew, the newest last."""
     lots: tuple[Lot, ...] = ()
     """All that was weighed in, whether recovered since or not."""
     lots_recovered: int = 0

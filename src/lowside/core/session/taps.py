@@ -2,6 +2,7 @@
 
 from lowside.core.session.events import FIRST_KIND, Moment
 from lowside.core.session.state import STANDS, Entry, State
+from lowside.core.session.ulids import is_ulid, ulid_ms
 
 READ_S = 1.0
 """Nobody reads a new page and taps its button sooner [s]. Our choice."""
@@ -23,15 +24,19 @@ ALWAYS_MEANT = "system_stopped"
 """“The unit has stopped” is never too early."""
 
 
-def tapped_again(state: State, form_name: str, now: Moment) -> bool:
+def tapped_again(state: State, form_name: str, now: Moment, eid: str = "") -> bool:
     """Whether a form came too soon after this device's last entry to be meant.
 
-    Only within one run of the program, by its monotonic clock: across two there is no saying.
+    Only within one run of the program, by its monotonic clock: across two there is no saying. The
+    server has one run for every phone that works through it: a form whose page, by the time in its
+    `eid`, is older than that entry was read before it, and is meant.
     """
     if form_name not in BY_ONE_TAP:
         return False
     last = _last_by_hand(state, now.run)
     if last is None:
+        return False
+    if not state.practice and is_ulid(eid) and ulid_ms(eid) < last.moment.at:
         return False
     return too_soon(form_name, (now.mono - last.moment.mono) / 1000.0)
 

@@ -15,7 +15,7 @@ from lowside.core.handbook.system import (
     metering_from,
     method_from,
 )
-from lowside.core.handbook.unit_forms import POINTS
+from lowside.core.handbook.unit_forms import POINTS, WATER
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.state import State
 
@@ -46,7 +46,8 @@ def system_of(
     if unit is None or target is None or elevation_m is None:
         return None
     atmosphere = atmosphere_pressure(elevation_m)
-    method = method_from(method_text(target.texts))
+    water = unit.texts.get("coil", "") == WATER
+    method = BY_WEIGHT if water else method_from(method_text(target.texts))
     if isinstance(atmosphere, OutOfRange) or method is None or "refrigerant" not in unit.texts:
         return None
     inside = designation(unit.texts)
