@@ -24,6 +24,7 @@ from walked import (
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import step_by_id
+from lowside.core.numbers.units import POUND_KG
 from lowside.core.office.cylinders import FOR_RECOVERY, MIXTURE, uses_of
 from lowside.core.pages.addresses import STEP
 from lowside.core.pages.walks import closed_here
@@ -99,7 +100,7 @@ def test_no_page_of_the_weigh_in_goes_on_with_a_mixture(handbook: Handbook, step
     assert closed_here(bench.state(), step).startswith("R-22 was weighed in.")
     page = page_at(bench, STEP, step_id).context
     assert page["step"].get("do", []) == []
-    assert page["form"] is None
+    assert (page["form"] is None) == (step_id != "wi_break")
     assert page["done_form"] is None
     assert "R-22 may be inside" in str(page["alerts_now"])
     label_was(bench, "R-410A")
@@ -113,6 +114,16 @@ def test_nothing_more_goes_in_and_the_unit_is_not_started(handbook: Handbook) ->
     label_was(bench, "R-410A")
     did(bench, "charge_off", charged_off="3 lb")
     did(bench, "charge_run", runs_well="yes")
+
+
+def test_a_lot_that_went_in_on_top_of_it_is_on_record(handbook: Handbook) -> None:
+    """Before, it could not be entered at all. It is asked back, and the stop stays."""
+    bench = weighed_in_wrong(handbook)
+    did(bench, "charge_off", charged_off="1 lb", overfilled="yes")
+    assert weighing.charged_kg(bench.state()) == pytest.approx(4.0 * POUND_KG)
+    assert "Add nothing" in refused(bench, "charge_off", charged_off="1 lb")
+    assert "Add nothing" in refused(bench, "charge_rest", charged_rest="1 lb")
+    assert "never run" in refused(bench, "charge_run", runs_well="yes")
 
 
 def test_what_was_weighed_in_is_recovered_as_a_mixture(handbook: Handbook) -> None:

@@ -251,10 +251,8 @@ WEIGH_TOTAL = Form(
 )
 
 OVERFILLED = "overfilled"
-OVERFILL = Field(
-    OVERFILLED, "More than the whole charge", CHOICE, choices=(("yes", "True, it went in"),)
-)
-"""Asked of a lot only that makes it more."""
+OVERFILL = Field(OVERFILLED, "Went in anyway", CHOICE, choices=(("yes", "True, it went in"),))
+"""Asked only of a lot that makes it more than the whole charge, or that went in against a stop."""
 
 CHARGE_OFF = Form(
     "charge_off",

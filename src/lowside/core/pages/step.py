@@ -46,7 +46,7 @@ from lowside.core.pages.sheet import SAVE_ALL, steps_beside, walk_of_page
 from lowside.core.pages.undo import undo_context
 from lowside.core.pages.waiting import hold_form_of, wait_of
 from lowside.core.pages.walk_pictures import picture_of_walk
-from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
+from lowside.core.pages.walks import is_shut, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
 from lowside.core.session.entry import why_undecidable
@@ -113,7 +113,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
     state = screen.state
     at = at_hoses(state, screen.handbook, procedure, step)
     latest = latest_reading(state)
-    shut = closed_here(state, step, screen.now) != ""
+    shut = is_shut(state, step, screen.now)
     figures: list[dict[str, Any]] = []
     if step.form in FIGURE_FORMS and latest is not None and not shut:
         figures = figures_of(state.units, latest)

@@ -84,9 +84,16 @@ def _ways_of_walk(state: State, procedure: Procedure, step: Step) -> list[dict[s
     return found
 
 
+def is_shut(state: State, step: Step, now: Moment) -> bool:
+    """Whether the step's form is not shown: it would open a valve. What went in against a stop can
+    still be recorded."""
+    recorded = step.form == "charge_off" and weighing.stopped(state) != ""
+    return closed_here(state, step, now) != "" and not recorded
+
+
 def closed_here(state: State, step: Step, now: Moment | None = None) -> str:
-    """Why this step of a walk must not be done now, so that neither its words nor its form are
-    shown: they would open a valve. Empty: it may."""
+    """Why this step of a walk must not be done now, so that its words are not shown. Empty: it
+    may."""
     if step.stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED:
         return weighing.R744_SENTENCE
     if step.id == MACHINE_ON:

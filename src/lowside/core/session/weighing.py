@@ -365,11 +365,13 @@ def check_vacuum(state: State, fields: Fields, problems: dict[str, str]) -> str:
 
 
 def check_charged(state: State, fields: Fields, name: str, problems: dict[str, str]) -> str:
-    """No more than the whole charge, unless it went in: then the next step is a stop. No more than
-    the cylinder held, and no rest into a unit that does not run properly."""
-    for no in (stopped(state), why_not(state)):
-        if no != "":
-            return no
+    """Nothing against a stop and no more than the whole charge, unless it went in: then the next
+    step is a stop. No more than the cylinder held, and no rest into a unit that does not run
+    properly."""
+    stop = stopped(state)
+    no = stop if stop != "" and name == "charged_rest" else why_not(state)
+    if no != "":
+        return no
     amount = fields.numbers.get(name)
     if amount is None:
         return ""
@@ -385,7 +387,7 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
     left = left_in_cylinder(state)
     start = state.start_weight
     fed = 0.0 if start is None else sum_of_lots(state.lots, start.eid)
-    over = too_much(state, charged_kg(state) + amount)
+    over = stop if stop != "" else too_much(state, charged_kg(state) + amount)
     if over != "" and OVERFILLED not in fields.texts:
         problems[OVERFILLED] = over
     if left is not None and fed + amount > left + SCALE_KG:
