@@ -7,7 +7,7 @@ from lowside.core.advice.advice import ADD, Advice
 from lowside.core.advice.against import advice_now, may_start
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.block import WAIT
-from lowside.core.session.events import Event, Moment, in_order, moment_of
+from lowside.core.session.events import Event, Moment, in_order, later, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.heavy_shot import TIMES
 from lowside.core.session.state import State
@@ -35,11 +35,11 @@ NOTHING_KNOWN = Asked(None, True, False, 0)
 def asked_before(events: Sequence[Event], time_s: float, handbook: Handbook) -> Asked:
     """The advice just before a practice time [s], when no shot had begun."""
     before = [event for event in in_order(events) if event.mono / 1000.0 < time_s]
-    while before and before[-1].kind in (VALVE, PACE, RECOVERY, "shot.opened"):
+    while before and before[-1].kind in (VALVE, PACE, "shot.opened"):
         before.pop()
     if not before:
         return NOTHING_KNOWN
-    then = fold(before, handbook)
+    then = with_recovery(fold(before, handbook), before)
     if then.system is None:
         return replace(NOTHING_KNOWN, running=then.running, entries=len(before))
     advice = _nearly_due(then, moment_of(before[-1]), time_s)
@@ -56,6 +56,15 @@ def _nearly_due(then: State, last: Moment, time_s: float) -> Advice:
         due = advice_now(then, replace(last, mono=last.mono + passed, at=last.at + passed))
         return due if due.action == ADD else advice
     return advice
+
+
+def with_recovery(state: State, events: Sequence[Event]) -> State:
+    """The session as its page must know it: what the recovery machine took is in no form. The unit
+    runs anew from then on, so no reading before it counts."""
+    for event in events:
+        if event.kind == RECOVERY:
+            state = replace(state, changed_at=later(state.changed_at, moment_of(event)))
+    return state
 
 
 def is_far_over(asked: Asked, fed_kg: float) -> bool:

@@ -15,8 +15,8 @@ RECOVERY = "practice.recovery"
 OPEN = "open"
 SHUT = "shut"
 TRUE_CLOCK = "true"
-"""Of a recovery from a unit that runs, in `clock`: it is stopped in time by hand, so it takes real
-seconds. With the unit off all of it comes out, and one only waits."""
+"""Of a recovery from a unit that runs, or of a surplus, in `clock`: it is stopped in time by hand,
+so it takes real seconds. Else, with the unit off, all of it comes out, and one only waits."""
 PACES = (1, 10, 30)
 USUAL_PACE = 10
 LONGEST_SPAN_S = 8.0 * 3600.0

@@ -22,6 +22,7 @@ from lowside.practice.pace import OPEN, RECOVERY, SHUT, VALVE
 from lowside.practice.recovery import RecoveryMachine
 
 CYLINDER_OPENED = "liquid"
+READY_TO_RECOVER = "recovery.ready"
 SHOTS = "shots"
 CYLINDER_SHUT = ("close_cylinder", "off_cylinder", "off_recover")
 """Steps of every procedure that change the cylinder."""
@@ -102,6 +103,8 @@ class PracticeSession:
         """When its protector stopped it last."""
         self.cylinder_open = False
         self.hose_on = False
+        self.machine_joined = False
+        """By a hose of its own: the walk “Recover refrigerant” was begun."""
         self.valve = SHUT
         self.events_seen = 0
         self._handbook = handbook
@@ -167,7 +170,7 @@ class PracticeSession:
 
     def _step(self, seconds: float) -> None:
         unit = self.unit
-        self.recovery.step(seconds, self.hose_on)
+        self.recovery.step(seconds, self.hose_on or self.machine_joined)
         before_kg, ran = unit.cylinder_kg, unit.thin.running
         unit.step(seconds, self._opening())
         if not ran:
@@ -214,6 +217,8 @@ class PracticeSession:
                     self.unit.liquid_kg,
                 )
             )
+        elif event.kind == READY_TO_RECOVER:
+            self.machine_joined = True
         elif event.kind == "decision.made":
             self.decided_missing_kg[event.eid] = self.unit.missing_kg()
         elif event.kind == "step.done":

@@ -18,6 +18,7 @@ from lowside.core.pages.wording import day_and_time, ticket_number
 from lowside.core.session.events import Event
 from lowside.core.session.last_visit import LastVisit, begun_on
 from lowside.core.session.state import State
+from lowside.core.session.walk import MACHINE_ON
 from lowside.practice import debrief
 from lowside.practice.curves import MICROCHANNEL
 from lowside.practice.debrief_hoses import vented_kg
@@ -119,17 +120,18 @@ def around(
     """What is around the panel and stays: the hand on the valve, the plates to read."""
     session, _, _ = practice.running(state.sid, events)
     base = f"{PRACTICE}/{state.sid}"
+    hands = _hands(base)
     here = addresses.path(address) if address is not None else base + "/instruments"
     return {
         "practice": {
             "instruments": base + "/instruments",
-            "hands": _hands(base),
+            "hands": hands if page == CHARGE_PAGE else hands[1:],
             "pace": base + "/pace",
             "debrief": base + "/debrief",
             "session": addresses.in_practice(addresses.current(state.sid)),
             "back": addresses.in_practice(here) if address is not None else here,
             "paces": [{"value": str(each), "label": f"×{each}"} for each in PACES],
-            "hand": page == CHARGE_PAGE and state.closed is None,
+            "hand": page in (CHARGE_PAGE, MACHINE_ON) and state.closed is None,
             "closed": state.closed is not None,
             "ticket": ticket_number(state.sid),
             "lesson": session.setting.lesson.title,

@@ -15,6 +15,8 @@ from lowside.core.pages.recording import (
 )
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import State
+from lowside.practice.asked import with_recovery
+from lowside.practice.debrief import has_surplus_only
 from lowside.practice.hooked_up import Gauges
 from lowside.practice.lessons import lesson_by_id, seed_from, setting
 from lowside.practice.pace import (
@@ -70,7 +72,7 @@ class PracticeDesk:
         return [events for each in listed if (events := self.events(each.sid))]
 
     def state(self, events: list[Event]) -> State:
-        return self._folded.state(events, self.handbook)
+        return with_recovery(self._folded.state(events, self.handbook), events)
 
     def now(self, sid: str, events: list[Event]) -> Moment:
         """The lesson's clock."""
@@ -142,7 +144,10 @@ class PracticeDesk:
         with self._lock:
             events = self.events(sid)
             if events and recovery_now(events) != to:
-                clock = {"clock": TRUE_CLOCK} if self.state(events).running else {}
+                lesson = lesson_by_id(events[0].data.get("lesson", ""))
+                part = self.state(events).running
+                part = part or (lesson is not None and has_surplus_only(lesson))
+                clock = {"clock": TRUE_CLOCK} if part else {}
                 self._say(sid, RECOVERY, {"machine": to, **clock}, events)
         return bool(events)
 

@@ -23,6 +23,7 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import view
 from lowside.core.session.events import Event
 from lowside.core.session.state import State, latest_reading
+from lowside.core.session.walk import MACHINE_ON
 from lowside.practice import debrief, score
 from lowside.practice.lessons import HIGHEST_SEED, LESSONS
 from lowside.practice.pace import OPEN, PACES, SHUT
@@ -234,16 +235,21 @@ def _session_page(practice: PracticeDesk, path: str, attempt: Attempt | None = N
         return _ask_guess(practice, state, events, address)
     context: dict[str, Any] = _moved(dict(page.context), "/s/" + state.sid)
     context |= panel(practice, events, state)
-    context |= around(practice, events, state, str(context["page"]), address)
+    where = MACHINE_ON if _step_of(page) == MACHINE_ON else str(context["page"])
+    context |= around(practice, events, state, where, address)
     context["under"] = page.template
     html = render("practice/session.html", context)
     return HTMLResponse(html, 200 if attempt is None else 422)
 
 
+def _step_of(page: Page) -> str:
+    step = page.context.get("step")
+    return str(step["id"]) if isinstance(step, dict) else ""
+
+
 def _tells(page: Page, screen: Screen) -> bool:
     """Whether the page says what the readings mean. Before that the apprentice has a guess."""
-    step = page.context.get("step")
-    asked = isinstance(step, dict) and step["id"] == "decide"
+    asked = _step_of(page) == "decide"
     return asked and screen.state.closed is None and latest_reading(screen.state) is not None
 
 
