@@ -9,7 +9,7 @@ from lowside.core.numbers.units import POUND_KG
 from lowside.core.session.corrections import amend_data, owners, settled
 from lowside.core.session.events import Event, in_order, writer_of
 from lowside.core.session.fold import fold
-from lowside.core.session.state import STANDS, VOIDED, State
+from lowside.core.session.state import DISCARDED, IN_AN_EMPTY_ONE, STANDS, VOIDED, State
 
 
 def start_pounds(state: State) -> float | None:
@@ -136,7 +136,10 @@ def test_an_entry_is_struck_out_exactly_when_a_standing_later_strike_out_says_so
             and other.eid not in voided
             and owned.get(event.eid, writer_of(other.dev)) == writer_of(other.dev)
         ]
-        assert (event.eid in voided) == bool(strikes)
+        beside = event.kind == DISCARDED and any(
+            other.eid not in voided and other.kind not in IN_AN_EMPTY_ONE for other in ordered
+        )
+        assert (event.eid in voided) == (bool(strikes) or beside)
     for target, data in amended.items():
         standing = [
             other
