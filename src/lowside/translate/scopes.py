@@ -124,7 +124,7 @@ def _collect(node: ast.AST, own: frozenset[str], found: list[tuple[str, bool]]) 
 
 
 def _parts(node: ast.AST) -> Iterator[ast.AST]:
-    """As `ast.iter_child_nodes`, without those that have no parts: twice as quick."""
+    """As `ast.iter_child_nodes`, without those that have no parts: four in ten."""
     for name in node._fields:
         value = getattr(node, name)
         for part in value if isinstance(value, list) else (value,):
