@@ -12,7 +12,7 @@ from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form, start_data
 from lowside.core.session.events import Event, Moment, hlc
 from lowside.core.session.fold import fold
-from lowside.core.session.state import shot_to_weigh
+from lowside.core.session.state import State, shot_to_weigh
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
@@ -120,11 +120,12 @@ def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
     if first is None:
         raise ScenarioError(f"{scenario.name}: there is no procedure “{scenario.procedure}”")
     write("session.started", first, new_ulid(at))
+    state: State | None = None
     for move in scenario.moves:
         at += move.after_s * 1000
         eid = new_ulid(at)
         typed = dict(move.typed) | {"eid": eid, "step": move.step}
-        state = fold(events, handbook)
+        state = fold(events, handbook, state)
         shot = shot_to_weigh(state)
         if shot is not None:
             typed["shot"] = shot.eid

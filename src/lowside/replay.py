@@ -22,9 +22,10 @@ def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, An
     `step` and `step_title` are `None` when all are done, and when `handbook` lacks the procedure.
     """
     ordered = in_order(events)
+    state: State | None = None
     for count in range(1, len(ordered) + 1):
         event = ordered[count - 1]
-        state = fold(ordered[:count], handbook)
+        state = fold(ordered[:count], handbook, state)
         step = _step(state, handbook)
         yield {
             "eid": event.eid,

@@ -130,7 +130,10 @@ const questions = {
   },
   folds({ sessions, judged, hoses }) {
     return sessions.map((/** @type {any[]} */ events) => {
-      const state = fold(events.map(made_event), judged ? handbook : null);
+      // As on a phone: a page folds on from the page before.
+      const made = events.map(made_event);
+      const before = fold(made.slice(0, -1), judged ? handbook : null);
+      const state = fold(made, judged ? handbook : null, before);
       if (!hoses) state.hose_runs = [];
       return dump(state);
     });

@@ -90,6 +90,7 @@ class Bench:
     refused: str = ""
     taken_lb: float = 0.0
     """Out of the cylinder so far."""
+    _state: State | None = None
 
     def form(self, name: str, typed: Mapping[str, str]) -> bool:
         """Send a form as a page would; what a refusal said is kept in `refused`."""
@@ -120,7 +121,8 @@ class Bench:
         return "" if shot is None else shot.eid
 
     def state(self) -> State:
-        return fold(self.book.events, self.handbook)
+        self._state = fold(self.book.events, self.handbook, self._state)
+        return self._state
 
     def advice(self) -> Advice:
         return advice_now(self.state(), self.now())

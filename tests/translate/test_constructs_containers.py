@@ -8,6 +8,7 @@ ROWS = [
     "(a: list[int]) -> int: return len(a)",
     "(a: list[int]) -> int: return a[0]",
     "(a: tuple[int, ...]) -> int: return a[-1]",
+    "(a: list[int | None], b: int) -> int | None: return a[b]",
     "(a: tuple[int, str]) -> str: return a[1]",
     "(a: tuple[int, str]) -> str: return a[-1]",
     "(a: list[str], b: list[str]) -> list[str]: return a + b",

@@ -184,7 +184,7 @@ class PracticeSession:
     def _switch(self) -> None:
         """The unit is off or runs as the entries have it. The practice unit stops when the
         technician says that it has stopped."""
-        running = fold(self._known, self._handbook).running
+        running = fold(self._known).running
         was = self._said_running
         self._said_running = running
         if running != was:

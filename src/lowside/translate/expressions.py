@@ -166,7 +166,11 @@ class Expressions(Loops):
         if _is_there(kinds, whole_number(place)):
             return f"{owner}[{self.value(place)}]"
         if found and found <= ROWS:
-            return f"{self.py['at']}({owner}, {self.value(place)})"
+            asked = f"{self.py['at']}({owner}, {self.value(place)})"
+            if isinstance(node.value, ast.Name) and isinstance(place, ast.Name):
+                # Loops look here first: a function for all lists is a sixth of the advice's time.
+                return f"({owner}[{self.value(place)}] ?? {asked})"
+            return asked
         if not found or not found <= ROWS | {"dict", "str", "Any"}:
             raise self.error(node, "no list, text or dict: annotate it")
         if found == {"dict"}:

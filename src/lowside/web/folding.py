@@ -68,7 +68,8 @@ class _Kept:
             kept = self._states.get(sid)
         if kept is not None and kept[0] == told and kept[1] is handbook:
             return kept[2]
-        state = fold(events, handbook)
+        before = kept[2] if kept is not None and kept[1] is handbook else None
+        state = fold(events, handbook, before)
         with self._guard:
             self._states[sid] = (told, handbook, state)
             self._states.move_to_end(sid)

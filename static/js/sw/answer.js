@@ -81,7 +81,7 @@ export class FieldPages {
   _state(events) {
     const eids = events.map((event) => event.eid).join(" ");
     if (this._folded === null || this._folded.eids !== eids) {
-      this._folded = { eids, state: fold(events, this._handbook) };
+      this._folded = { eids, state: fold(events, this._handbook, this._folded?.state ?? null) };
     }
     return this._folded.state;
   }

@@ -57,13 +57,17 @@ FEEDS = ("shot.opened", "shot.closed", "weight.start", *walk.LOTS)
 """Kinds of entries after which an end weight is none: it fed, or is weighed as at the start."""
 
 
-def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
+def fold(
+    events: Sequence[Event], handbook: Handbook | None = None, before: State | None = None
+) -> State:
     """Turn a session's events into its state.
 
     Args:
         events: in any order, repeats allowed.
         handbook: property tables and charts that judge the readings. Without it they are parsed
             and not judged, which is enough for lists and weights and much quicker.
+        before: any state folded with this handbook. Its hose runs, half of a fold's time, are used
+            again where procedure and conditions are the same.
 
     Returns
         The state. Never raises for odd events: they appear in `entries` and `flags`.
@@ -82,7 +86,9 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
         if event.eid not in voided:
             folding.keep_answer(event, voided)
             folding.apply(event, data, fields)
-    return folding.state(ordered[0].sid if ordered else "")
+    state = folding.state(ordered[0].sid if ordered else "")
+    done = [read.done for read in folding.readings]
+    return state if handbook is None else with_handbook(state, handbook, done, before)
 
 
 class _Folding:
@@ -180,8 +186,7 @@ class _Folding:
     def set_job(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         t = fields.texts
         if not fields.problems:
-            elevation = fields.numbers["elevation"]
-            self.job = Job(t["site"], t["unit_label"], t["technician"], elevation)
+            self.job = Job(t["site"], t["unit_label"], t["technician"], fields.numbers["elevation"])
 
     def set_unit(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.unit = fields
@@ -263,7 +268,7 @@ class _Folding:
     def state(self, sid: str) -> State:
         elevation = None if self.job is None else self.job.elevation_m
         unit = system_of(self.unit, self.target, elevation, self.units)
-        state = State(
+        return State(
             sid=sid,
             units=self.units,
             procedure=self.procedure,
@@ -308,9 +313,6 @@ class _Folding:
             used_before=tuple(self.used),
             hoses_weighed_kg=self.hoses_weighed_kg,
         )
-        if self.handbook is None:
-            return state
-        return with_handbook(state, self.handbook, [read.done for read in self.readings])
 
     def keep_walk(self, event: Event, fields: Fields) -> None:
         """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""

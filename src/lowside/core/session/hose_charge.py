@@ -14,7 +14,7 @@ from lowside.core.hoses.contents import (
     usual_conditions,
     with_pressures,
 )
-from lowside.core.hoses.run import StepRun, follow
+from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.session.at_hoses import CLEARED_TO_SUCTION, OFF_HOSES, off_for_recovery
 from lowside.core.session.cylinder import contents_findings
@@ -73,12 +73,18 @@ def hose_size(state: State) -> tuple[float, float]:
     return length, bore
 
 
-def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequence[str]]) -> State:
+def with_handbook(
+    state: State,
+    handbook: Handbook,
+    done_before: Sequence[Sequence[str]],
+    before: State | None,
+) -> State:
     """The same session with all that only the handbook tells: what the cylinder shows, whether
     there is a liquid port, and what the hoses bring, to every reading and to the whole.
 
     Args:
         done_before: for each reading, the ids of the steps done before it.
+        before: as for `fold`.
     """
     findings = tuple(contents_findings(state, handbook))
     procedure = handbook.procedures.get(state.procedure)
@@ -91,9 +97,13 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
         liquid_port=procedure.liquid_port,
         low_valve=state.low_valve if low is None else low.title,
     )
-    runs = _followed(state, handbook)
-    if not runs:
+    conditions = _conditions_read(state, handbook)
+    if conditions is None:
         return state
+    if before is not None and (before.procedure, before.hoses_at) == (procedure.id, conditions):
+        runs = before.hose_runs
+    else:
+        runs = follow(procedure, conditions)
     brings = to_come(procedure, runs)
     now_left = _left(brings, list(state.done))
     recovered = now_left if recovers_hoses(state) else 0.0
@@ -110,6 +120,7 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
     return replace(
         state,
         hose_runs=runs,
+        hoses_at=conditions,
         readings=tuple(readings),
         hoses_brought_kg=brings.total_kg - now_left + hoseful * len(changes),
         hoses_recovered_kg=recovered,
@@ -121,16 +132,14 @@ def hoses_bring(state: State, handbook: Handbook) -> ToCome | None:
     """What the hoses of a session bring to the unit; `None` before its first reading, and when
     its procedure or its conditions are not known."""
     procedure = handbook.procedures.get(state.procedure)
-    runs = _followed(state, handbook)
-    return None if procedure is None or not runs else to_come(procedure, runs)
+    conditions = _conditions_read(state, handbook)
+    if procedure is None or conditions is None:
+        return None
+    return to_come(procedure, follow(procedure, conditions))
 
 
-def _followed(state: State, handbook: Handbook) -> tuple[StepRun, ...]:
-    procedure = handbook.procedures.get(state.procedure)
-    if procedure is None or not state.readings:
-        return ()
-    conditions = conditions_of(state, handbook)
-    return () if conditions is None else follow(procedure, conditions)
+def _conditions_read(state: State, handbook: Handbook) -> Conditions | None:
+    return conditions_of(state, handbook) if state.readings else None
 
 
 def _left(brings: ToCome, done: Sequence[str]) -> float:

@@ -8,6 +8,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import Machine
 from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
+from lowside.core.hoses.contents import Conditions
 from lowside.core.hoses.run import StepRun
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Finding
@@ -288,6 +289,8 @@ class State:
     """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
     hose_runs: tuple[StepRun, ...] = ()
     """The procedure followed at the pressures read last; empty before the first reading."""
+    hoses_at: Conditions | None = None
+    """What the hoses were joined to in these runs."""
 
 
 RECOVERS_HOSES = "hoses.recover"
