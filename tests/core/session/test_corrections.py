@@ -7,9 +7,9 @@ from strategies import Book, sessions, set_up
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.session.corrections import amend_data, owners, settled
-from lowside.core.session.events import Event, in_order, writer_of
+from lowside.core.session.events import DISCARDED, IN_AN_EMPTY_ONE, Event, in_order, writer_of
 from lowside.core.session.fold import fold
-from lowside.core.session.state import DISCARDED, IN_AN_EMPTY_ONE, STANDS, VOIDED, State
+from lowside.core.session.state import STANDS, VOIDED, State
 
 
 def start_pounds(state: State) -> float | None:

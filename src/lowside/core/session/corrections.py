@@ -11,8 +11,8 @@ session's start is neither.
 
 from collections.abc import Mapping, Sequence
 
-from lowside.core.session.events import FIRST_KIND, Event, writer_of
-from lowside.core.session.state import DISCARDED, IN_AN_EMPTY_ONE, STANDS, Entry
+from lowside.core.session.events import DISCARDED, FIRST_KIND, IN_AN_EMPTY_ONE, Event, writer_of
+from lowside.core.session.state import STANDS, Entry
 
 NOBODY = "."
 """In place of a writer, whose name has no dot."""

@@ -10,6 +10,9 @@ SCHEMA = 1
 FIRST_KIND = "session.started"
 """Kind of a session's first event. Without it nothing of the session can be shown."""
 
+DISCARDED = "session.discarded"
+IN_AN_EMPTY_ONE = (FIRST_KIND, "units.set", DISCARDED)
+
 
 HIGHEST_COUNT = 999_999
 """The counter of a clock value has six digits; after this one the next is a millisecond later."""

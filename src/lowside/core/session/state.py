@@ -14,7 +14,7 @@ from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.apart import Given
-from lowside.core.session.events import Moment
+from lowside.core.session.events import IN_AN_EMPTY_ONE, Moment
 
 EntryStatus = Literal["stands", "voided"]
 
@@ -308,10 +308,6 @@ def find_entry(state: State, eid: str) -> Entry | None:
         if entry.eid == eid:
             return entry
     return None
-
-
-DISCARDED = "session.discarded"
-IN_AN_EMPTY_ONE = ("session.started", "units.set", DISCARDED)
 
 
 def is_empty(state: State) -> bool:
