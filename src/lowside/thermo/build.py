@@ -201,7 +201,7 @@ def _table(
 _DIGITS = {
     "bubble_k": 3,
     "dew_k": 3,
-    "liquid_density": 2,
+    "liquid_density": 1,
     "vapour_density": 3,
     "liquid_enthalpy": 0,
     "vapour_enthalpy": 0,

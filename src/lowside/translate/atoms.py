@@ -221,9 +221,13 @@ def number_literal(value: float) -> str:
     return text[1:] if text.startswith("0.") else text
 
 
+_CALL_OR_NAME = re.compile(r"[\w$.]+(\([^()]*\))?")
+"""What `!` is about as a whole."""
+
+
 def negated(test: str) -> str:
     """Not this."""
-    return f"!{test}" if test.isidentifier() else f"!({test})"
+    return f"!{test}" if _CALL_OR_NAME.fullmatch(test) else f"!({test})"
 
 
 def text_literal(text: str) -> str:

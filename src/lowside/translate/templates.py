@@ -41,9 +41,12 @@ class _Scope:
     locals: Mapping[str, str] = field(default_factory=dict)
     macros: Mapping[str, _Macro] = field(default_factory=dict)
     sees_context: bool = True
+    made: int = 0
+    """Locals made on the way here. A short name is that of its number: alike in all functions."""
 
     def with_local(self, name: str, variable: str) -> "_Scope":
-        return _Scope({**self.locals, name: variable}, self.macros, self.sees_context)
+        known = {**self.locals, name: variable}
+        return _Scope(known, self.macros, self.sees_context, self.made + 1)
 
 
 def compile_templates(
@@ -148,6 +151,10 @@ class _Module:
                 own.macro(node, {**imported, **known})
         return self._macros[name]
 
+    def local(self, name: str, made: int) -> str:
+        """What a variable is called, with so many made before it in its function."""
+        return self.called("v", f"{made}" if self._short else f"{name}_{made}")
+
     def called(self, kind: str, name: str) -> str:
         """What a function or variable is called; the runtime has no such names."""
         plain = "".join(c if c.isascii() and c.isalnum() else "_" for c in name)
@@ -185,7 +192,6 @@ class _TemplateFile:
         self.name = name
         self.blocks_met: list[str] = []
         self.block_nodes: dict[str, nodes.Block] = {}
-        self._variables = 0
 
     def error(self, node: nodes.Node, what: str) -> TemplateBuildError:
         return TemplateBuildError(
@@ -241,11 +247,12 @@ class _TemplateFile:
         return _Macro(function, tuple(argument.name for argument in node.args))
 
     def macro(self, node: nodes.Macro, macros: Mapping[str, _Macro]) -> None:
-        variables = {each.name: self.module.called("v", each.name) for each in node.args}
-        scope = _Scope(variables, macros, sees_context=False)
+        scope = _Scope(macros=macros, sees_context=False)
+        for each in node.args:
+            scope = scope.with_local(each.name, self.module.local(each.name, scope.made))
         body = self.body(node.body, scope, blocks=None, top=False)
         function = macros[node.name].function
-        self.module.add(function, list(variables.values()), body)
+        self.module.add(function, list(scope.locals.values()), body)
 
     # Statements
 
@@ -305,8 +312,7 @@ class _TemplateFile:
             raise self.error(node, "for over anything but a name or an attribute")
         self._check_name(node, node.target.name)
         over = self._expression(node.iter, scope)
-        self._variables += 1
-        variable = self.module.called("v", f"{node.target.name}_{self._variables}")
+        variable = self.module.local(node.target.name, scope.made)
         inner = self.body(
             node.body, scope.with_local(node.target.name, variable), None, False, depth + 1
         )

@@ -49,18 +49,15 @@ export function handbook_from(sent) {
   const { properties } = sent;
   /** @type {[string, any][]} */
   const tables = properties.refrigerants.map((/** @type {any} */ one) => [one.refrigerant, one]);
-  const known = new Map(sent.refrigerants.map((/** @type {any} */ one) => [one.designation, one]));
+  const known = new Map(rows(sent.refrigerants).map((one) => [one.get("designation"), one]));
   /** @type {[string, any][]} */
   const with_table = tables.map(([name]) => [name, known.get(name)]);
-  const cautions = sent.cautions.code.map((/** @type {any} */ _, /** @type {number} */ place) =>
-    row(sent.cautions, place),
-  );
   /** @type {[string, any][]} */
   const procedures = sent.procedures.map((/** @type {any} */ one) => [one.id, one]);
   return new Handbook(
     String(properties.version),
     new MadeWhenAsked(with_table, (one) =>
-      refrigerants_from(unpacked({ refrigerants: [one] })).get(one.designation),
+      refrigerants_from(new Map([["refrigerants", [one]]])).get(one.get("designation")),
     ),
     new MadeWhenAsked(tables, (one) => table_from(unpacked(one), RULE_COLUMNS)),
     psychrometric_table_from(unpacked(properties.psychrometrics)),
@@ -68,7 +65,15 @@ export function handbook_from(sent) {
     new MadeWhenAsked(procedures, (one) =>
       procedure_of(unpacked(with_steps(one, sent.steps))),
     ),
-    cautions_of(unpacked(cautions)),
+    cautions_of(rows(sent.cautions)),
+  );
+}
+
+/** @param {any} columns name -> the values of all rows @returns {Map<string, any>[]} */
+function rows(columns) {
+  const all = [...unpacked(columns)];
+  return all[0][1].map((/** @type {any} */ _, /** @type {number} */ place) =>
+    new Map(all.map(([name, values]) => [name, values[place]])),
   );
 }
 

@@ -8,7 +8,7 @@ from lowside.core.session.other_cylinder import OF_A_CYLINDER
 from lowside.core.session.reads import begun
 from lowside.core.session.state import READING_KINDS
 
-OF_BEFORE = "Not saved, and typed before the last shot, too long ago or for another cylinder: "
+OF_BEFORE = "Typed earlier and not saved, no longer true: "
 
 
 def kept_under(name: str) -> dict[str, str]:

@@ -15,10 +15,19 @@ CHART_PARTS = ("name", "unit", "row_values", "column_values", "values")
 
 def for_phone(handbook: Handbook) -> Handbook:
     """The handbook without what no page of a phone asks for: where a caution and a refrigerant's
-    and a chart's facts are from, what the office's rules ask of a refrigerant, the properties that
-    simulated units have, and a procedure's line in the shop's list."""
+    and a chart's facts are from, what the office's rules ask of a refrigerant, a blend's shares and
+    glide, the properties that simulated units have, and a procedure's line in the shop's list."""
     bare = {
-        name: replace(one, composition="", gwp=None, gwp_basis="", note="", sources=())
+        name: replace(
+            one,
+            composition="",
+            components=tuple(replace(part, mass_percent=0.0) for part in one.components),
+            gwp=None,
+            gwp_basis="",
+            glide_k=0.0,
+            note="",
+            sources=(),
+        )
         for name, one in handbook.refrigerants.items()
     }
     tables = {
@@ -44,8 +53,8 @@ def for_phone(handbook: Handbook) -> Handbook:
 def phone_handbook(handbook: Handbook) -> bytes:
     """Property tables, refrigerants, charts, procedures and cautions as UTF-8 JSON.
 
-    The steps and the cautions are sent as columns, name -> the values of all: alike beside alike
-    gets shorter when it is compressed. So the texts come first, behind the program's.
+    Refrigerants, steps and cautions are sent as columns, name -> the values of all: alike beside
+    alike gets shorter when it is compressed. So the texts come first, behind the program's.
 
     Raises
         OSError: the tables are not built and the cache cannot be written.
@@ -58,7 +67,7 @@ def phone_handbook(handbook: Handbook) -> bytes:
         "cautions": _columns([asdict(caution) for caution in handbook.cautions.values()]),
         "steps": _columns(steps),
         "procedures": procedures,
-        "refrigerants": [asdict(refrigerant) for refrigerant in handbook.refrigerants.values()],
+        "refrigerants": _columns([asdict(one) for one in handbook.refrigerants.values()]),
         "charts": {name: _chart(chart) for name, chart in charts.items()},
         "properties": json.loads(properties_json()),
     }

@@ -106,7 +106,7 @@ def _brotli(script: bytes) -> bytes:
     kept = cache_folder() / f"worker-{_sha256(script)[:16]}.js.br"
     if not kept.is_file():
         # Brotli's own choice of a block's size is a little longer for this text.
-        tried: list[bytes] = [brotli.compress(script, lgblock=size) for size in (16, 17)]
+        tried: list[bytes] = [brotli.compress(script, lgblock=size) for size in (17, 19)]
         write_whole(kept, min(tried, key=len))
     return kept.read_bytes()
 
