@@ -151,7 +151,9 @@ function in_words(form, typed) {
   for (const label of form.querySelectorAll("label[for]")) {
     const name = label.getAttribute("for") ?? "";
     const title = label.firstChild?.textContent?.trim();
-    if (typed[name]) said.push(`${title} ${typed[name]} ${typed[name + "_unit"] ?? ""}`.trim());
+    const field = form.elements.namedItem(name);
+    const same = field instanceof HTMLInputElement && field.value === typed[name];
+    if (typed[name] && !same) said.push(`${title} ${typed[name]} ${typed[name + "_unit"] ?? ""}`.trim());
   }
   return said.join(", ");
 }
