@@ -3,9 +3,12 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.findings import Finding
+from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import CylinderUse, uses_in
-from lowside.core.session.state import State
+from lowside.core.session.state import State, latest_reading
 
 
 def at(minutes: int) -> Moment:
@@ -38,3 +41,10 @@ def half_used(sid: str = "A", minutes: int = 0, **changed: object) -> CylinderUs
         added_kg=1.0,
     )
     return replace(made, **changed)  # type: ignore[arg-type]
+
+
+def contents(state: State, handbook: Handbook) -> tuple[Finding, ...]:
+    """What is known of this session's cylinder, after its newest reading."""
+    latest = latest_reading(state)
+    read = None if latest is None else latest.reading
+    return contents_findings(state.cylinder, state.system, read, handbook)

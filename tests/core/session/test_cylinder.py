@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import pytest
 from charge_cases import STANDARD_PA, VALVE_UNIT, kelvin, pascal
+from cylinder_cases import contents
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,7 +17,6 @@ from lowside.core.numbers.units import POUND_KG, PSI_PA
 from lowside.core.session.cylinder import (
     HOSES_KG,
     HOTTEST_K,
-    contents_findings,
     enough,
     high_side_above,
     net_kg,
@@ -135,7 +135,7 @@ def with_cylinder(
 
 
 def codes(handbook: Handbook, state: State) -> list[str]:
-    return [finding.code for finding in contents_findings(state, handbook)]
+    return [finding.code for finding in contents(state, handbook)]
 
 
 def test_contents_are_checked_with_both_readings_or_asked_for(handbook: Handbook) -> None:
@@ -151,7 +151,7 @@ def test_contents_are_checked_with_both_readings_or_asked_for(handbook: Handbook
 def test_a_hot_cylinder_stops_the_work(handbook: Handbook) -> None:
     """125 °F is from memory of cylinder labels; it is a caution and judges nothing."""
     hot = with_cylinder(None, HOTTEST_K + 0.1)
-    first = contents_findings(hot, handbook)[0]
+    first = contents(hot, handbook)[0]
     assert (first.code, first.level) == ("cylinder_hot", "stop")
     assert "cylinder_hot" not in codes(handbook, with_cylinder(None, HOTTEST_K))
 
@@ -163,7 +163,7 @@ def test_the_high_side_of_a_running_unit_is_above_the_cylinder(handbook: Handboo
     taken = Taken(
         "e", MOMENT, Reading(liquid_pressure_pa=pascal(318.0)), False, 0, 0.0, None, True, None
     )
-    found = contents_findings(replace(state, readings=(taken,)), handbook)
+    found = contents(replace(state, readings=(taken,)), handbook)
     above = [each for each in found if each.code == "high_side_above_cylinder"]
     assert len(above) == 1
     assert sentence(above[0], FAHRENHEIT).startswith(

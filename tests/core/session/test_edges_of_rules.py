@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from cylinder_cases import contents
 from strategies import READING, Book, ready_to_charge, set_up, with_units
 
 from lowside.core.handbook.fields import read_fields
@@ -10,7 +11,7 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.plausibility import out_of_table
 from lowside.core.numbers.units import PSI_PA
-from lowside.core.session.cylinder import STEPS_ALLOWED, contents_findings, reconcile_session
+from lowside.core.session.cylinder import STEPS_ALLOWED, reconcile_session
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.hose_charge import conditions_of
@@ -213,14 +214,14 @@ def test_a_cold_cylinder_is_told_with_both_pressures_as_gauges_show_them(
     assert state.cylinder is not None
     assert state.system is not None
     cold = replace(state, cylinder=replace(state.cylinder, pressure_pa=100.0 * PSI_PA))
-    found = [one for one in contents_findings(cold, handbook) if one.code == "cylinder_cold"]
+    found = [one for one in contents(cold, handbook) if one.code == "cylinder_cold"]
     assert len(found) == 1
     shown = {fact.name: fact.value / PSI_PA for fact in found[0].facts}
     assert shown == pytest.approx({"cylinder": 100.0, "suction": 118.0})
     warm = replace(state, cylinder=replace(state.cylinder, pressure_pa=119.0 * PSI_PA))
-    assert "cylinder_cold" not in [one.code for one in contents_findings(warm, handbook)]
+    assert "cylinder_cold" not in [one.code for one in contents(warm, handbook)]
     for lacking in (replace(cold, cylinder=None), replace(cold, system=None)):
-        assert "cylinder_cold" not in [one.code for one in contents_findings(lacking, handbook)]
+        assert "cylinder_cold" not in [one.code for one in contents(lacking, handbook)]
 
 
 def test_weights_may_differ_by_steps_of_the_scale_and_what_hoses_hold() -> None:

@@ -164,12 +164,12 @@ class TestLedger:
 
 class TestTheRest:
     def test_hoses_are_as_typed_or_usual(self) -> None:
-        assert hose_size(ready(cylinder=None)) == (HOSE_LENGTH_M, HOSE_BORE_M)
+        assert hose_size(None) == (HOSE_LENGTH_M, HOSE_BORE_M)
         plain = Cylinder("4", "R-410A", 5.0, "invert", None, None)
-        assert hose_size(ready(cylinder=plain)) == (HOSE_LENGTH_M, HOSE_BORE_M)
+        assert hose_size(plain) == (HOSE_LENGTH_M, HOSE_BORE_M)
         typed = replace(plain, hose_length_m=2.0, hose_bore_m=0.005)
-        assert hose_size(ready(cylinder=typed)) == (2.0, 0.005)
-        assert hose_size(ready(cylinder=replace(plain, hose_length_m=2.0))) == (2.0, HOSE_BORE_M)
+        assert hose_size(typed) == (2.0, 0.005)
+        assert hose_size(replace(plain, hose_length_m=2.0)) == (2.0, HOSE_BORE_M)
 
     def test_photos_are_tried_smaller_and_smaller(self) -> None:
         """1600, 1200, 900 and 600 pixels at 85, 70 and 55 %; never larger, never nothing."""

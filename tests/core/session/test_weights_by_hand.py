@@ -203,10 +203,13 @@ class TestCylinder:
     def test_it_is_hot_above_125_f(self, handbook: Handbook, fahrenheit: float, hot: bool) -> None:
         kelvin = (fahrenheit + 459.67) / 1.8
         state = at_work(cylinder=Cylinder("4", "R-410A", 5.0, "dip_tube", None, kelvin))
-        told = [each.code for each in cylinder.contents_findings(state, handbook)]
+        told = [
+            each.code
+            for each in cylinder.contents_findings(state.cylinder, state.system, None, handbook)
+        ]
         assert ("cylinder_hot" in told) == hot
         assert "contents_half" in told
-        assert cylinder.contents_findings(replace(state, cylinder=None), handbook) == []
+        assert cylinder.contents_findings(None, state.system, None, handbook) == ()
 
     @pytest.mark.parametrize(
         ("off_psi", "code"),
@@ -252,8 +255,8 @@ class TestCylinder:
         assert isinstance(saturated, float)
 
         def cold(suction_pa: float | None, gauge: float | None, kelvin: float | None) -> bool:
-            state = at_work(cylinder=Cylinder("4", "R-410A", 5.0, "invert", gauge, kelvin))
-            return cylinder._colder_than_suction(state, table, suction_pa) is not None
+            one = Cylinder("4", "R-410A", 5.0, "invert", gauge, kelvin)
+            return cylinder._colder_than_suction(one, table, suction_pa, STANDARD_PA) is not None
 
         gauge = 0.8e6
         assert cold(gauge + STANDARD_PA + 1.0, gauge, None)
@@ -264,9 +267,6 @@ class TestCylinder:
         assert not cold(saturated + 1.0, None, None)
         assert not cold(None, gauge, None)
         assert not cold(saturated + 1.0, None, 500.0)
-        unset = at_work(cylinder=None)
-        assert cylinder._colder_than_suction(unset, table, 9e9) is None
-        assert cylinder._colder_than_suction(at_work(system=None), table, 9e9) is None
 
     @pytest.mark.parametrize(
         ("label", "tare_kg", "another"),

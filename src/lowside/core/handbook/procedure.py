@@ -353,6 +353,16 @@ def valve_by_id(procedure: Procedure, valve_id: str) -> Valve | None:
     return None
 
 
+LOW_VALVE = "low-side manifold valve"
+"""The valve between the hoses and the suction, where no procedure names it."""
+
+
+def low_valve_of(procedure: Procedure | None) -> str:
+    """What it calls that valve."""
+    low = None if procedure is None else valve_by_id(procedure, "low")
+    return LOW_VALVE if low is None else low.title
+
+
 def cautions_of(
     step: Step, cautions: Mapping[str, Caution], safety_class: str
 ) -> tuple[Caution, ...]:

@@ -25,6 +25,17 @@ class ToCome:
     """What is still to come once a step of the close-out is done [kg], by the id of a step that
     turns a valve. Caps and weights say nothing: the unit may have been left by the way out."""
 
+    def left_kg(self, done: Sequence[str]) -> float:
+        """What is still to come with these steps done [kg]."""
+        left = self.total_kg
+        for step_id, kilograms in self.after.items():
+            if step_id in done:
+                left = kilograms
+        return left
+
+
+NOTHING_TO_COME = ToCome(0.0, 0.0, {})
+
 
 def to_come(procedure: Procedure, runs: Sequence[StepRun]) -> ToCome:
     """What the hoses bring.
@@ -46,7 +57,7 @@ def to_come(procedure: Procedure, runs: Sequence[StepRun]) -> ToCome:
         elif charging != "" and runs[i].turns:
             reached[runs[i].step_id] = inside
     if charging == "" or not reached:
-        return ToCome(0.0, 0.0, {})
+        return NOTHING_TO_COME
     end = _in_unit(runs[len(runs) - 1].after)
     total = max(end - shut, 0.0)
     left: dict[str, float] = {}

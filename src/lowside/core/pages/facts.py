@@ -83,8 +83,7 @@ def findings_for(screen: Screen, form_name: str) -> list[dict[str, Any]]:
     """What the latest reading, the cylinder or the weights say, beside the form it matters to."""
     state = screen.state
     if form_name in ("start_weight", "cylinder"):
-        found = cylinders.contents_findings(state, screen.handbook)
-        return [finding_context(state.units, finding) for finding in found]
+        return [finding_context(state.units, finding) for finding in state.cylinder_findings]
     if form_name == "reconcile":
         found = list(cylinders.reconcile_session(state).findings)
         return [finding_context(state.units, finding) for finding in found]

@@ -49,7 +49,7 @@ TURN_RINGED = "Turn what is ringed, by the numbers of the step"
 
 def size_words(state: State) -> str:
     """The size of hoses the figures are for, and who said so."""
-    length, bore = hose_size(state)
+    length, bore = hose_size(state.cylinder)
     words = (
         "For hoses "
         + label("hose_length", length, state.units)

@@ -1,10 +1,10 @@
 """When a hand last turned a valve at the hoses before a step, and which steps close out."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.session.events import Moment, later
-from lowside.core.session.state import STANDS, State, shots_of_cylinder
+from lowside.core.session.state import STANDS, Entry, State, shots_of_cylinder
 
 OFF_HOSES = "off_hoses"
 """The last step of the close-out with the unit off."""
@@ -28,15 +28,15 @@ def liquid_was_let_in(state: State) -> bool:
     return "liquid" in state.done or state.scale is not None or len(shots_of_cylinder(state)) > 0
 
 
-def off_for_recovery(state: State) -> bool:
+def off_for_recovery(entries: Sequence[Entry], done: Mapping[str, str]) -> bool:
     """Whether the hoses came off for a recovery, and no liquid was let in by its step since."""
     found = False
-    for entry in state.entries:
+    for entry in entries:
         if entry.status != STANDS:
             continue
         if entry.kind == "recovery.ready" and entry.data.get("hoses_off", "") == "yes":
             found = True
-        elif entry.eid == state.done.get("liquid", ""):
+        elif entry.eid == done.get("liquid", ""):
             found = False
     return found
 

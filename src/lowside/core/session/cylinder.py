@@ -13,14 +13,14 @@ from lowside.core.handbook.saturation import (
     bubble_pressure,
     dew_pressure,
 )
-from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
+from lowside.core.handbook.system import DIP_TUBE, INVERT, Reading, System, Withdrawal
 from lowside.core.judging.conditions import LIQUID_GAUGE_PA, SLACK_K, thermometer_error
 from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Fact, Finding
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 from lowside.core.session.ledger import ROUNDING_KG, STEPS_ALLOWED
 from lowside.core.session.state import (
+    Cylinder,
     State,
-    latest_reading,
     shots_of_cylinder,
     step_of,
     sum_of_shots,
@@ -97,18 +97,24 @@ def enough(left_kg: float, low_kg: float, high_kg: float) -> Finding | None:
     return None
 
 
-def contents_findings(state: State, handbook: Handbook) -> list[Finding]:
+def contents_findings(
+    cylinder: Cylinder | None,
+    system: System | None,
+    latest: Reading | None,
+    handbook: Handbook | None,
+) -> tuple[Finding, ...]:
     """What is known of the cylinder: heat, contents by pressure, the high side above it, and how
     its refrigerant must leave it.
 
     Args:
-        state: the session; gauges count from its site's atmosphere, so before the unit is known
-            the pressure is not judged.
+        cylinder: the one in use.
+        system: gauges count from its site's atmosphere, so before the unit is known the pressure is
+            not judged.
+        latest: the newest reading, if any.
         handbook: property tables and refrigerants.
     """
-    cylinder = state.cylinder
-    if cylinder is None:
-        return []
+    if cylinder is None or handbook is None:
+        return ()
     found: list[Finding] = []
     temperature = cylinder.temperature_k
     if temperature is not None and temperature > HOTTEST_K + SLACK_K:
@@ -119,43 +125,39 @@ def contents_findings(state: State, handbook: Handbook) -> list[Finding]:
         found.append(Finding("cylinder_hot", DANGER, facts))
     table = handbook.tables.get(cylinder.refrigerant)
     gauge = cylinder.pressure_pa
-    if table is not None and state.system is not None:
-        atmosphere = state.system.atmosphere_pa
+    if table is not None and system is not None:
+        atmosphere = system.atmosphere_pa
         if gauge is not None and temperature is not None:
             found.append(resting_pressure(table, gauge, temperature, atmosphere))
         elif gauge is not None or temperature is not None:
             found.append(Finding("contents_half", WARN))
-        latest = latest_reading(state)
-        if latest is not None:
-            cold = _colder_than_suction(state, table, latest.reading.suction_pressure_pa)
-            if cold is not None:
-                found.append(cold)
+        suction = None if latest is None else latest.suction_pressure_pa
+        cold = _colder_than_suction(cylinder, table, suction, atmosphere)
+        if cold is not None:
+            found.append(cold)
         if gauge is not None and latest is not None:
-            liquid = latest.reading.liquid_pressure_pa
-            above = high_side_above(gauge + atmosphere, liquid, atmosphere)
+            above = high_side_above(gauge + atmosphere, latest.liquid_pressure_pa, atmosphere)
             if above is not None:
                 found.append(above)
     refrigerant = handbook.refrigerants.get(cylinder.refrigerant)
     if refrigerant is not None:
         found.append(withdrawal(refrigerant, cylinder.withdrawal))
-    return found
+    return tuple(found)
 
 
 def _colder_than_suction(
-    state: State, table: PropertyTable, suction_pa: float | None
+    cylinder: Cylinder, table: PropertyTable, suction_pa: float | None, atmosphere: float
 ) -> Finding | None:
     """A cylinder that is not above the suction pressure: the unit would run into it. By the
     measured pressure, else by its temperature."""
-    cylinder = state.cylinder
-    if cylinder is None or state.system is None or suction_pa is None:
-        return None
-    atmosphere = state.system.atmosphere_pa
     pressure: float | OutOfRange | None = None
     if cylinder.pressure_pa is not None:
         pressure = cylinder.pressure_pa + atmosphere
     elif cylinder.temperature_k is not None:
         pressure = bubble_pressure(table, cylinder.temperature_k)
-    if pressure is None or isinstance(pressure, OutOfRange) or pressure > suction_pa:
+    if suction_pa is None or pressure is None or isinstance(pressure, OutOfRange):
+        return None
+    if pressure > suction_pa:
         return None
     return Finding(
         "cylinder_cold",

@@ -15,17 +15,19 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.forms import understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import Machine, machine_from
-from lowside.core.handbook.refrigerants import Refrigerant
-from lowside.core.handbook.system import Reading, System, reading_of
+from lowside.core.handbook.procedure import low_valve_of
+from lowside.core.handbook.system import Reading, System
+from lowside.core.hoses.to_come import NOTHING_TO_COME, to_come
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots, walk
 from lowside.core.session.apart import Given, answer_of, said_apart, with_answer
 from lowside.core.session.clocks import moments_of, said_of
 from lowside.core.session.corrections import settled
+from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, in_order
-from lowside.core.session.hose_charge import with_handbook
+from lowside.core.session.hose_charge import HoseCharge, followed, joined_to
 from lowside.core.session.other_cylinder import cylinder_from, first_weight, is_another, weigh_again
 from lowside.core.session.reads import Read, seconds_since, waits_from
 from lowside.core.session.state import (
@@ -86,9 +88,7 @@ def fold(
         if event.eid not in voided:
             folding.keep_answer(event, voided)
             folding.apply(event, data, fields)
-    state = folding.state(ordered[0].sid if ordered else "")
-    done = [read.done for read in folding.readings]
-    return state if handbook is None else with_handbook(state, handbook, done, before)
+    return folding.state(ordered[0].sid if ordered else "", before)
 
 
 class _Folding:
@@ -265,9 +265,19 @@ class _Folding:
             self.closed = self.moment
             self.discarded = event.kind == "session.discarded"
 
-    def state(self, sid: str) -> State:
+    def state(self, sid: str, before: State | None) -> State:
         elevation = None if self.job is None else self.job.elevation_m
         unit = system_of(self.unit, self.target, elevation, self.units)
+        texts = self.unit.texts if self.unit is not None else {}
+        handbook = self.handbook
+        procedure = None if handbook is None else handbook.procedures.get(self.procedure)
+        readings = [each.reading(unit) for each in self.readings]
+        latest = readings[-1] if readings else None
+        drawn = procedure is not None and latest is not None
+        at = joined_to(unit, self.cylinder, latest, handbook) if drawn else None
+        runs = followed(procedure, at, before)
+        brings = NOTHING_TO_COME if procedure is None else to_come(procedure, runs)
+        held = HoseCharge(brings, self.done, self.entries, self.walk, self.used)
         return State(
             sid=sid,
             units=self.units,
@@ -276,17 +286,17 @@ class _Folding:
             job=self.job,
             system=unit,
             unit_numbers=self.unit.numbers if self.unit is not None else {},
-            unit_texts=self.unit.texts if self.unit is not None else {},
+            unit_texts=texts,
             target_texts=self.target.texts if self.target is not None else {},
             machine=self.machine,
             machine_at=self.machine_at,
-            refrigerant=self._refrigerant(),
+            refrigerant=None if handbook is None else handbook.refrigerants.get(designation(texts)),
             checks=self.checks,
             cylinder=self.cylinder,
             start_weight=self.start_weight,
             end_weight=self.end_weight,
             scale=self.scale,
-            readings=tuple(self._taken(read, unit) for read in self.readings),
+            readings=tuple(self._taken(i, unit, readings[i], held) for i in range(len(readings))),
             shots=tuple(self.shots),
             last_scale_kg=self.last_scale_kg,
             shot_before_kg=self.shots[-1].before_kg if self.shots else None,
@@ -303,7 +313,7 @@ class _Folding:
             discarded=self.discarded,
             practice=self.practice,
             entries=tuple(self.entries),
-            cylinder_findings=(),
+            cylinder_findings=contents_findings(self.cylinder, unit, latest, handbook),
             flags=(*self.flags, *said_apart(self.answers)),
             answers=self.answers,
             walk=self.walk,
@@ -311,7 +321,14 @@ class _Folding:
             lots=tuple(self.lots),
             lots_recovered=self.lots_recovered,
             used_before=tuple(self.used),
+            liquid_port=procedure is None or procedure.liquid_port,
+            low_valve=low_valve_of(procedure),
+            hoses_brought_kg=held.brought_kg,
+            hoses_recovered_kg=held.recovered_kg,
             hoses_weighed_kg=self.hoses_weighed_kg,
+            hoses_from_cylinder_kg=brings.from_cylinder_kg,
+            hose_runs=runs,
+            hoses_at=at,
         )
 
     def keep_walk(self, event: Event, fields: Fields) -> None:
@@ -385,13 +402,9 @@ class _Folding:
             )
         )
 
-    def _taken(self, read: Read, unit: System | None) -> Taken:
-        reading = Reading()
-        assessment = None
-        if unit is not None:
-            reading = reading_of(read.numbers, unit.atmosphere_pa, read.drier)
-            if self.handbook is not None:
-                assessment = assess(unit, reading, self.handbook)
+    def _taken(self, i: int, unit: System | None, reading: Reading, held: HoseCharge) -> Taken:
+        read = self.readings[i]
+        judges = self.handbook
         return Taken(
             eid=read.eid,
             moment=read.moment,
@@ -402,14 +415,10 @@ class _Folding:
             added_kg=sum_of_shots(self.shots[: read.shots_before]),
             since_shot_s=read.since_shot_s,
             running=read.running,
-            assessment=assessment,
+            assessment=None if unit is None or judges is None else assess(unit, reading, judges),
+            hoses_kg=held.at_reading(i, read.done),
             apart=read.apart,
         )
-
-    def _refrigerant(self) -> Refrigerant | None:
-        if self.handbook is None or self.unit is None:
-            return None
-        return self.handbook.refrigerants.get(designation(self.unit.texts))
 
 
 _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] = {

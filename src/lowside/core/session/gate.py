@@ -197,7 +197,7 @@ def _closed_out(state: State) -> list[Block]:
     if is_done(state, HOSES_OFF):
         cure = "Connect and purge them again, up to “Liquid to the manifold”. " + VOID_THE_REST
         return [Block("hoses_off", "The hoses are off.", cure)]
-    if off_for_recovery(state):
+    if off_for_recovery(state.entries, state.done):
         cure = "Connect and purge them again, void “Liquid to the manifold” and do it again."
         return [Block("hoses_off", "The hoses came off for the recovery.", cure)]
     if is_done(state, CLOSED_OUT):
@@ -367,6 +367,7 @@ def _by_reading(state: State) -> list[Block]:
 
 def at_valves(state: State) -> str:
     """What a stop asks for at the valves, as the hoses are now."""
-    cleared = is_done(state, ("off_stop", *EMPTIED)) or off_for_recovery(state)
+    off = off_for_recovery(state.entries, state.done)
+    cleared = off or is_done(state, ("off_stop", *EMPTIED))
     cylinder = KEEP_OPEN if liquid_was_let_in(state) and not cleared else NO_LIQUID
     return "Close the " + state.low_valve + ". " + cylinder

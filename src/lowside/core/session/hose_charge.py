@@ -1,11 +1,12 @@
 """What this session's hoses are joined to, and the charge they still hold for the unit."""
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
 
+from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.procedure import valve_by_id
+from lowside.core.handbook.procedure import Procedure
 from lowside.core.handbook.saturation import OutOfRange, bubble_pressure
+from lowside.core.handbook.system import INVERT, Reading, System
 from lowside.core.hoses.contents import (
     HOSE_BORE_M,
     HOSE_LENGTH_M,
@@ -14,138 +15,121 @@ from lowside.core.hoses.contents import (
     usual_conditions,
     with_pressures,
 )
-from lowside.core.hoses.run import follow
+from lowside.core.hoses.run import StepRun, follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.session.at_hoses import CLEARED_TO_SUCTION, OFF_HOSES, off_for_recovery
-from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.state import (
+    RECOVERS_HOSES,
+    Cylinder,
+    Entry,
     State,
-    Taken,
+    UsedCylinder,
     latest_reading,
-    recovers_hoses,
-    withdrawal_of,
 )
 
 
 def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
+    """What the hoses of this session are joined to, as `joined_to` says."""
+    latest = latest_reading(state)
+    read = None if latest is None else latest.reading
+    return joined_to(state.system, state.cylinder, read, handbook)
+
+
+def joined_to(
+    system: System | None,
+    cylinder: Cylinder | None,
+    read: Reading | None,
+    handbook: Handbook | None,
+) -> Conditions | None:
     """What the hoses are joined to: pressures as last read, usual ones until then.
 
     Returns
         `None` when the unit is not known yet or its refrigerant has no numbers there (R-744 in
         warm weather), so that nothing is drawn rather than something made up.
     """
-    if state.system is None or state.system.refrigerant not in handbook.tables:
+    if handbook is None or system is None or system.refrigerant not in handbook.tables:
         return None
-    table = handbook.tables[state.system.refrigerant]
-    withdrawal = withdrawal_of(state)
-    atmosphere = state.system.atmosphere_pa
-    length, bore = hose_size(state)
+    table = handbook.tables[system.refrigerant]
+    withdrawal = INVERT if cylinder is None else cylinder.withdrawal
+    atmosphere = system.atmosphere_pa
+    length, bore = hose_size(cylinder)
     usual = usual_conditions(table, atmosphere, withdrawal, length, bore)
     if isinstance(usual, OutOfRange):
         return None
-    latest = latest_reading(state)
-    if latest is None:
+    if read is None:
         return usual
-    suction = latest.reading.suction_pressure_pa
-    liquid = latest.reading.liquid_pressure_pa
+    suction = read.suction_pressure_pa
+    liquid = read.liquid_pressure_pa
     if suction is None or liquid is None or not 0.0 < suction < liquid:
         return usual
     if suction <= atmosphere:
         # A vacuum may lie outside the table. What matters is that nothing may be loosened then.
         return with_pressures(usual, suction, usual.liquid_pa)
-    cylinder = usual.cylinder_pa
-    if latest.reading.outdoor_dry_bulb_k is not None:
-        warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k)
-        cylinder = usual.cylinder_pa if isinstance(warm, OutOfRange) else warm
-    found = conditions_from(table, suction, liquid, cylinder, atmosphere, withdrawal, length, bore)
+    resting = usual.cylinder_pa
+    if read.outdoor_dry_bulb_k is not None:
+        warm = bubble_pressure(table, read.outdoor_dry_bulb_k)
+        resting = usual.cylinder_pa if isinstance(warm, OutOfRange) else warm
+    found = conditions_from(table, suction, liquid, resting, atmosphere, withdrawal, length, bore)
     return usual if isinstance(found, OutOfRange) else found
 
 
-def hose_size(state: State) -> tuple[float, float]:
+def hose_size(cylinder: Cylinder | None) -> tuple[float, float]:
     """Length and bore of the hoses [m]: as typed, else the usual ones."""
     length = HOSE_LENGTH_M
     bore = HOSE_BORE_M
-    if state.cylinder is not None:
-        if state.cylinder.hose_length_m is not None:
-            length = state.cylinder.hose_length_m
-        if state.cylinder.hose_bore_m is not None:
-            bore = state.cylinder.hose_bore_m
+    if cylinder is not None:
+        if cylinder.hose_length_m is not None:
+            length = cylinder.hose_length_m
+        if cylinder.hose_bore_m is not None:
+            bore = cylinder.hose_bore_m
     return length, bore
 
 
-def with_handbook(
-    state: State,
-    handbook: Handbook,
-    done_before: Sequence[Sequence[str]],
-    before: State | None,
-) -> State:
-    """The same session with all that only the handbook tells: what the cylinder shows, whether
-    there is a liquid port, and what the hoses bring, to every reading and to the whole.
+class HoseCharge:
+    """What a session's hoses hold for the unit [kg]: now, and at each of its readings."""
 
-    Args:
-        done_before: for each reading, the ids of the steps done before it.
-        before: as for `fold`.
-    """
-    findings = tuple(contents_findings(state, handbook))
-    procedure = handbook.procedures.get(state.procedure)
-    if procedure is None:
-        return replace(state, cylinder_findings=findings)
-    low = valve_by_id(procedure, "low")
-    state = replace(
-        state,
-        cylinder_findings=findings,
-        liquid_port=procedure.liquid_port,
-        low_valve=state.low_valve if low is None else low.title,
-    )
-    conditions = _conditions_read(state, handbook)
-    if conditions is None:
-        return state
-    if before is not None and (before.procedure, before.hoses_at) == (procedure.id, conditions):
-        runs = before.hose_runs
-    else:
-        runs = follow(procedure, conditions)
-    brings = to_come(procedure, runs)
-    now_left = _left(brings, list(state.done))
-    recovered = now_left if recovers_hoses(state) else 0.0
-    # With the unit off they come off emptied elsewhere: nothing of it goes into the unit any more.
-    gone = now_left if OFF_HOSES in state.done or off_for_recovery(state) else recovered
-    hoseful = brings.total_kg - _left(brings, [CLEARED_TO_SUCTION[1]])
-    changes = [used.cleared_after for used in state.used_before if used.cleared_after is not None]
-    readings: list[Taken] = []
-    for i in range(len(state.readings)):
-        left = max(_left(brings, done_before[i]) - gone, 0.0)
+    def __init__(
+        self,
+        brings: ToCome,
+        done: Mapping[str, str],
+        entries: Sequence[Entry],
+        walk: Mapping[str, Fields],
+        used: Sequence[UsedCylinder],
+    ) -> None:
+        left = brings.left_kg(list(done))
+        self._brings = brings
+        self._changes = [one.cleared_after for one in used if one.cleared_after is not None]
+        self._hoseful_kg = brings.total_kg - brings.left_kg([CLEARED_TO_SUCTION[1]])
+        self.brought_kg = brings.total_kg - left + self._hoseful_kg * len(self._changes)
+        self.recovered_kg = left if RECOVERS_HOSES in walk else 0.0
+        off = OFF_HOSES in done or off_for_recovery(entries, done)
+        # With the unit off they come off emptied elsewhere: nothing goes into the unit any more.
+        self._gone_kg = left if off else self.recovered_kg
+
+    def at_reading(self, i: int, done: Sequence[str]) -> float:
+        """At the reading in place `i`, with these steps done before it."""
+        left = max(self._brings.left_kg(done) - self._gone_kg, 0.0)
         # The hose of a cylinder before was cleared into the unit, and filled again by the next.
-        left = left + hoseful * len([one for one in changes if one > i])
-        readings.append(replace(state.readings[i], hoses_kg=left))
-    return replace(
-        state,
-        hose_runs=runs,
-        hoses_at=conditions,
-        readings=tuple(readings),
-        hoses_brought_kg=brings.total_kg - now_left + hoseful * len(changes),
-        hoses_recovered_kg=recovered,
-        hoses_from_cylinder_kg=brings.from_cylinder_kg,
-    )
+        return left + self._hoseful_kg * len([one for one in self._changes if one > i])
+
+
+def followed(
+    procedure: Procedure | None, at: Conditions | None, before: State | None
+) -> tuple[StepRun, ...]:
+    """The procedure followed at these conditions, by what was folded `before` where that is the
+    same; empty where something is not known."""
+    if procedure is None or at is None:
+        return ()
+    if before is not None and (before.procedure, before.hoses_at) == (procedure.id, at):
+        return before.hose_runs
+    return follow(procedure, at)
 
 
 def hoses_bring(state: State, handbook: Handbook) -> ToCome | None:
     """What the hoses of a session bring to the unit; `None` before its first reading, and when
     its procedure or its conditions are not known."""
     procedure = handbook.procedures.get(state.procedure)
-    conditions = _conditions_read(state, handbook)
+    conditions = conditions_of(state, handbook) if state.readings else None
     if procedure is None or conditions is None:
         return None
     return to_come(procedure, follow(procedure, conditions))
-
-
-def _conditions_read(state: State, handbook: Handbook) -> Conditions | None:
-    return conditions_of(state, handbook) if state.readings else None
-
-
-def _left(brings: ToCome, done: Sequence[str]) -> float:
-    """What is still to come [kg] with these steps done."""
-    left = brings.total_kg
-    for step_id, kilograms in brings.after.items():
-        if step_id in done:
-            left = kilograms
-    return left

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from lowside.core.handbook.system import Reading, System, reading_of
 from lowside.core.session.events import Event, Moment, elapsed, writer_of
 from lowside.core.session.state import READING_KINDS, Entry, Shot
 
@@ -25,6 +26,12 @@ class Read:
     done: tuple[str, ...]
     apart: bool
     """See `state.Taken`."""
+
+    def reading(self, unit: System | None) -> Reading:
+        """What it read at the unit's site; nothing while that is not known."""
+        if unit is None:
+            return Reading()
+        return reading_of(self.numbers, unit.atmosphere_pa, self.drier)
 
 
 def begun(entries: Sequence[Entry]) -> int:

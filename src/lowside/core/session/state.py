@@ -6,6 +6,7 @@ from typing import Literal
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import Machine
+from lowside.core.handbook.procedure import LOW_VALVE
 from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
 from lowside.core.hoses.contents import Conditions
@@ -275,7 +276,7 @@ class State:
     """The cylinders that another one took the place of, the first first."""
     liquid_port: bool = True
     """Whether the procedure followed reads the high side; as far as its name is known."""
-    low_valve: str = "low-side manifold valve"
+    low_valve: str = LOW_VALVE
     """What the procedure calls the valve between the hoses and the suction; likewise."""
     discarded: bool = False
     """Begun by mistake and closed with nothing in it."""
