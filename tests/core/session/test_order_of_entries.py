@@ -47,7 +47,7 @@ def test_only_a_start_weight_that_stands_and_could_be_read_is_one(
 def test_steps_done_by_weighing_the_cylinder_before_are_open_again() -> None:
     done = {"s1": "a", "s2": "b", "s3": "c"}
     entries = [entry("a", "weight.start"), entry("b", "scale.set"), entry("c", "unit.set")]
-    assert weigh_again(entries, done, None, "") == (None, "")
+    assert weigh_again(entries, done, None, "") == ""
     assert done == {"s3": "c"}
 
 

@@ -212,8 +212,8 @@ class _Folding:
             cylinder = cylinder_from(fields, before, len(self.shots))
             if before is not None and is_another(before, cylinder):
                 start, end, scale = self.start_weight, self.end_weight, self.scale
-                fed, lots = len(self.shots), len(self.lots)
-                read, cleared = weigh_again(self.entries, self.done, self.handbook, self.procedure)
+                fed, lots, read = len(self.shots), len(self.lots), len(self.readings)
+                cleared = weigh_again(self.entries, self.done, self.handbook, self.procedure)
                 self.used.append(UsedCylinder(before, start, end, scale, fed, lots, read, cleared))
                 self.start_weight = None
                 self.end_weight = None

@@ -98,7 +98,7 @@ class HoseCharge:
     ) -> None:
         left = brings.left_kg(list(done))
         self._brings = brings
-        self._changes = [one.cleared_after for one in used if one.cleared_after is not None]
+        self._changes = [one.readings_until for one in used if one.cleared != ""]
         self._hoseful_kg = brings.total_kg - brings.left_kg([CLEARED_TO_SUCTION[1]])
         self.brought_kg = brings.total_kg - left + self._hoseful_kg * len(self._changes)
         self.recovered_kg = left if RECOVERS_HOSES in walk else 0.0

@@ -21,7 +21,6 @@ from lowside.core.session.at_hoses import (
 )
 from lowside.core.session.ledger import label_key
 from lowside.core.session.state import (
-    READING_KINDS,
     RECOVERS_HOSES,
     STANDS,
     Cylinder,
@@ -127,28 +126,24 @@ def first_weight(
 
 def weigh_again(
     entries: list[Entry], done: dict[str, str], handbook: Handbook | None, procedure_id: str
-) -> tuple[int | None, str]:
+) -> str:
     """The steps done by weighing the cylinder before are open again, and those that join a hose to
     it or let liquid in by weight. Closing it and clearing its hose was for the change.
 
     Returns
-        How many readings came before its hose was opened into the unit, and the entry that says
-        so; `None` and "" when it was not.
+        eid of the step that opened its hose into the unit; "" when none did.
     """
     weighings = [entry.eid for entry in entries if entry.kind in OF_A_CYLINDER]
     for step in [step for step, eid in done.items() if eid in weighings]:
         done.pop(step, None)
-    read: int | None = None
     cleared = cleared_by(done)
-    if cleared != "":
-        read = len([one for one in entries if one.kind in READING_KINDS and one.status == STANDS])
     for again in (*CLEARED_TO_SUCTION, *CLEARED_BACK, *LIQUID_IN):
         done.pop(again, None)
     procedure = None if handbook is None else handbook.procedures.get(procedure_id)
     if procedure is not None:
         for joining in joining_steps(procedure):
             done.pop(joining.id, None)
-    return read, cleared
+    return cleared
 
 
 def cleared_by(done: Mapping[str, str]) -> str:
@@ -262,7 +257,7 @@ def _fed_wrong(state: State, eids: Sequence[str]) -> str:
     if state.cylinder is not None:
         fed, lots = len(state.shots), len(state.lots)
         cleared = cleared_by(state.done)
-        used.append(UsedCylinder(state.cylinder, None, None, None, fed, lots, None, cleared))
+        used.append(UsedCylinder(state.cylinder, None, None, None, fed, lots, 0, cleared))
     unit = designation(state.unit_texts)
     shots, lots = 0, 0
     for one in used:

@@ -140,10 +140,10 @@ class UsedCylinder:
     """Shots of the session up to then, of earlier cylinders too."""
     lots_until: int = 0
     """The same of what was weighed in."""
-    cleared_after: int | None = None
-    """Readings of the session before its hose was opened into the unit; `None`: it was not."""
+    readings_until: int = 0
+    """The same of readings."""
     cleared: str = ""
-    """eid of the step that opened it."""
+    """eid of the step that opened its hose into the unit; empty: it was not."""
 
 
 @dataclass(frozen=True)
