@@ -16,7 +16,7 @@ from lowside.core.session.state import (
     find_entry,
     latest_reading,
 )
-from lowside.core.session.steady import SETTLES_S, has_settled, settling_s, unread_since
+from lowside.core.session.steady import SETTLES_S, has_settled, still_settles_s, unread_since
 
 CLOSE_OUT: tuple[BlockCode, ...] = ("hoses_off", "closed_out")
 """What no shot is started with once the close-out has begun. The advice goes on: it says what the
@@ -100,7 +100,7 @@ def wait_s(state: State, blocked: Block, now: Moment | None) -> float | None:
     if blocked.code != "recovered" or since is None:
         return None
     now = now_of(state, now)
-    left = max(SETTLES_S - elapsed(since, now).seconds, settling_s(state, now))
+    left = max(SETTLES_S - elapsed(since, now).seconds, still_settles_s(state, now))
     return left if left > 0.0 else None
 
 

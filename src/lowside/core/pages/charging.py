@@ -42,7 +42,7 @@ from lowside.core.session.state import (
     recovers_hoses,
     shot_to_weigh,
 )
-from lowside.core.session.steady import settling_s, unread_since
+from lowside.core.session.steady import still_settles_s, unread_since
 
 SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
@@ -250,7 +250,7 @@ def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
     latest = latest_reading(state)
     read_since = latest is not None and latest.shots_before == len(state.shots)
     wait = advice.wait_s if advice.wait_s is not None else 0.0
-    settling = settling_s(state, now)
+    settling = still_settles_s(state, now)
     unread = unread_since(state) is not None
     if advice.action == WAIT and (settling > 0.0 or unread or not state.shots):
         since, wait = now, max(settling, wait)

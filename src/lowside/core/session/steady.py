@@ -98,7 +98,7 @@ def settles_from(state: State) -> Moment | None:
     return counted_from(state) if counted else state.changed_at
 
 
-def settling_s(state: State, now: Moment) -> float:
+def still_settles_s(state: State, now: Moment) -> float:
     """How long it still settles [s]; 0 or less when it has."""
     since = settles_from(state)
     return 0.0 if since is None else settles_s(state) - elapsed(since, now).seconds
@@ -106,10 +106,9 @@ def settling_s(state: State, now: Moment) -> float:
 
 def has_settled(state: State, moment: Moment | None) -> bool:
     """Whether the unit had run long enough then as it runs now; `None` is before any moment."""
-    since = settles_from(state)
-    if since is None or moment is None:
-        return since is None
-    return elapsed(since, moment).seconds >= settles_s(state)
+    if moment is None:
+        return settles_from(state) is None
+    return still_settles_s(state, moment) <= 0.0
 
 
 def unread_since(state: State) -> Moment | None:
