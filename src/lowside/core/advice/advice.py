@@ -249,9 +249,10 @@ def _after_shots(
             return _later(None, outlook.full_wait_s - passed, words_of_advice.LOST_SHOT)
         outlook = plans.planned(outlook)
     wait = wait_after(state, outlook, fed) - passed
-    ended = "" if outlook is None or not calls else ended_by(state, outlook, fed)
-    if outlook is not None and ended is None and wait >= 1.0:
-        left = rest_kg(outlook, fed)
+    left = 0.0 if outlook is None or not calls else rest_kg(outlook, fed)
+    saw = "" if outlook is None or left == 0.0 else ended_by(state, outlook, fed)
+    follows = left > 0.0 and saw == "" and wait >= 1.0
+    if outlook is not None and follows and not outlook.not_by_hand(fed):
         pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
         if pause >= 1.0:
             return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
@@ -260,8 +261,8 @@ def _after_shots(
         advice = _shot(state, outlook, left, (why,), fed)
         return replace(advice, glance_k=limit_value_k(outlook))
     if wait >= 1.0:
-        saw = "" if ended is None or ended == "" else ended + " "
-        return _wait(outlook, wait, saw + words_of_advice.SETTLING, fed)
+        why = words_of_advice.SETTLING if saw == "" else saw + " " + words_of_advice.SETTLING
+        return _wait(outlook, wait, why, fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
 
 

@@ -21,16 +21,12 @@ def rest_kg(outlook: Outlook, fed_kg: float) -> float:
     return left if left >= least and outlook.missing_kg - fed_kg >= LEAST_SHOT_KG else 0.0
 
 
-def ended_by(state: State, outlook: Outlook, fed_kg: float) -> str | None:
-    """What a glance since the last shot showed that lets no further one follow; empty where it is
-    the flow, or nothing more was planned; `None`: it may follow."""
-    if rest_kg(outlook, fed_kg) == 0.0:
-        return ""
+def ended_by(state: State, outlook: Outlook, fed_kg: float) -> str:
+    """What a glance since the last shot showed that lets no further one follow; empty: nothing."""
     assessment = state.readings[len(state.readings) - 1].assessment
     if ground.flooding(state) and assessment is not None:
         return reason(assessment, state.units)
     enough = enough_k(state, outlook)
     if enough is not None:
         return words.saw_enough(state, outlook, enough)
-    saw = seen_in_batch(state, outlook.observations, fed_kg, outlook.full_charge_kg)
-    return saw if saw != "" or outlook.not_by_hand(fed_kg) else None
+    return seen_in_batch(state, outlook.observations, fed_kg, outlook.full_charge_kg)
