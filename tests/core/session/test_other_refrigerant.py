@@ -97,14 +97,14 @@ def test_no_page_of_the_weigh_in_goes_on_with_a_mixture(handbook: Handbook, step
     bench = weighed_in_wrong(handbook)
     step = step_by_id(handbook.procedures[PROCEDURE], step_id)
     assert step is not None
-    assert closed_here(bench.state(), step).startswith("R-22 was weighed in.")
+    assert closed_here(bench.state(), step, bench.now()).startswith("R-22 was weighed in.")
     page = page_at(bench, STEP, step_id).context
     assert page["step"].get("do", []) == []
     assert (page["form"] is None) == (step_id != "wi_break")
     assert page["done_form"] is None
     assert "R-22 may be inside" in str(page["alerts_now"])
     label_was(bench, "R-410A")
-    assert "was weighed in" not in closed_here(bench.state(), step)
+    assert "was weighed in" not in closed_here(bench.state(), step, bench.now())
 
 
 def test_nothing_more_goes_in_and_the_unit_is_not_started(handbook: Handbook) -> None:

@@ -54,9 +54,9 @@ def test_the_unit_is_started_with_half_its_charge_or_more(
     procedure = handbook.procedures[bench.state().procedure]
     step = step_by_id(procedure, "wi_run")
     assert step is not None
-    told = closed_here(bench.state(), step)
+    told = closed_here(bench.state(), step, bench.now())
     assert (told == "") == starts
-    assert words_hidden(bench.state(), procedure, step) != starts
+    assert words_hidden(bench.state(), procedure, step, bench.now()) != starts
     assert bench.form("charge_run", {"runs_well": "yes"}) == starts
     if not starts:
         assert "at least 3 lb 0.0 oz with the unit off first" in told

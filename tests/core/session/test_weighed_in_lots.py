@@ -179,7 +179,7 @@ def test_a_correction_replaces_its_own_lot_only(handbook: Handbook) -> None:
 def told_at(bench: Bench, name: str) -> str:
     step = step_by_id(bench.handbook.procedures[PROCEDURE], name)
     assert step is not None
-    return closed_here(bench.state(), step)
+    return closed_here(bench.state(), step, bench.now())
 
 
 WHILE_IT_IS_IN = ("wi_break", "wi_run", "wi_rest", "wi_off")
@@ -278,7 +278,7 @@ def test_pages_for_an_empty_unit_are_closed_while_it_is_not(handbook: Handbook) 
         for name in ("wi_ready", "wi_pressure", "wi_vacuum"):
             step = step_by_id(procedure, name)
             assert step is not None
-            assert (closed_here(bench.state(), step) != "") == closed
+            assert (closed_here(bench.state(), step, bench.now()) != "") == closed
 
 
 @pytest.mark.parametrize("amount_in", ["", "0 oz"])
@@ -290,9 +290,9 @@ def test_the_unit_is_not_started_with_nothing_in_it(handbook: Handbook, amount_i
         did(bench, "charge_off", charged_off=amount_in)
     for answer in ("yes", "no"):
         assert "unit off first" in refused(bench, "charge_run", runs_well=answer)
-    assert "unit off first" in closed_here(bench.state(), step)
+    assert "unit off first" in closed_here(bench.state(), step, bench.now())
     did(bench, "charge_off", charged_off="80 oz")
-    assert closed_here(bench.state(), step) == ""
+    assert closed_here(bench.state(), step, bench.now()) == ""
     did(bench, "charge_run", runs_well="yes")
 
 

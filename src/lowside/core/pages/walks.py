@@ -91,7 +91,7 @@ def is_shut(state: State, step: Step, now: Moment) -> bool:
     return closed_here(state, step, now) != "" and not recorded
 
 
-def closed_here(state: State, step: Step, now: Moment | None = None) -> str:
+def closed_here(state: State, step: Step, now: Moment) -> str:
     """Why this step of a walk must not be done now, so that its words are not shown. Empty: it
     may."""
     if step.stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED:
@@ -135,7 +135,7 @@ PURGED = (
 """Before the first lot and after one. Common practice, no source; played in the hose model."""
 
 
-def words_hidden(state: State, procedure: Procedure, step: Step, now: Moment | None = None) -> bool:
+def words_hidden(state: State, procedure: Procedure, step: Step, now: Moment) -> bool:
     """Whether the step's words must not be read out: it may not begin yet, though its form may
     say so, or the unit is charged by its own instructions."""
     if closed_here(state, step, now) != "" or (step.id == "wi_break" and not procedure.liquid_port):

@@ -174,10 +174,10 @@ def vacuum_verdict(state: State) -> Tightness:
     return _with_charge(state, found)
 
 
-def old_vacuum(state: State, now: Moment | None) -> str:
+def old_vacuum(state: State, now: Moment) -> str:
     """Why an empty unit is not filled on this vacuum any more; empty: it may. Air or moisture came
     in since, or not: only the gauge says. Common practice, no source; how old is our choice."""
-    if now is None or charged_kg(state) > 0.0:
+    if charged_kg(state) > 0.0:
         return ""
     old = False
     for entry in state.entries:
