@@ -17,7 +17,8 @@ SHUT = "shut"
 TRUE_CLOCK = "true"
 """Of a recovery from a unit that runs, or of a surplus, in `clock`: it is stopped in time by hand,
 so it takes real seconds. Else, with the unit off, all of it comes out, and one only waits."""
-PACES = (1, 10, 30)
+TRUE_PACE = 1
+PACES = (TRUE_PACE, 10, 30)
 USUAL_PACE = 10
 LONGEST_SPAN_S = 8.0 * 3600.0
 """The unit waits no longer than this for the next turn of a valve. Then an abandoned lesson stops,
@@ -101,6 +102,17 @@ def recovery_now(events: Sequence[Event]) -> str:
     return machine
 
 
+def recovery_said(machine: str, runs: bool, surplus: bool) -> dict[str, str]:
+    """What turning the recovery machine to this writes, with the clock it has from then on.
+
+    Args:
+        runs: the unit does.
+        surplus: too much inside is all that is wrong.
+    """
+    clock = {"clock": TRUE_CLOCK} if runs or surplus else {}
+    return {"machine": machine, **clock}
+
+
 def practice_moment(sid: str, events: Sequence[Event], now: Moment) -> Moment:
     """The clocks of the lesson: both run in practice time from the session's start."""
     milliseconds = int(practice_s(events, now.at) * 1000.0)
@@ -126,7 +138,7 @@ class _Hand:
 
     def pace(self) -> int:
         """How many practice seconds one second is."""
-        return 1 if self._valve == OPEN or self._recovers else self._chosen
+        return TRUE_PACE if self._valve == OPEN or self._recovers else self._chosen
 
     def span_s(self, since: int, at: int) -> float:
         """Practice time between two wall times [ms]."""

@@ -23,7 +23,7 @@ from lowside.practice.pace import (
     PACE,
     PACES,
     RECOVERY,
-    TRUE_CLOCK,
+    TRUE_PACE,
     USUAL_PACE,
     VALVE,
     on_lessons_clock,
@@ -31,6 +31,7 @@ from lowside.practice.pace import (
     practice_moment,
     practice_s,
     recovery_now,
+    recovery_said,
     valve_now,
 )
 from lowside.practice.score import GUESS, guess_of
@@ -39,7 +40,6 @@ from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk, NotStoredError
 from lowside.web.folding import Folded
 
-TRUE_PACE = 1
 MOST_KEPT = 20
 
 
@@ -145,10 +145,9 @@ class PracticeDesk:
             events = self.events(sid)
             if events and recovery_now(events) != to:
                 lesson = lesson_by_id(events[0].data.get("lesson", ""))
-                part = self.state(events).running
-                part = part or (lesson is not None and has_surplus_only(lesson))
-                clock = {"clock": TRUE_CLOCK} if part else {}
-                self._say(sid, RECOVERY, {"machine": to, **clock}, events)
+                surplus = lesson is not None and has_surplus_only(lesson)
+                said = recovery_said(to, self.state(events).running, surplus)
+                self._say(sid, RECOVERY, said, events)
         return bool(events)
 
     def guess(self, sid: str, what: str) -> bool:
