@@ -58,7 +58,8 @@ def advised(handbook: Handbook) -> Iterator[tuple[list[Event], State]]:
         events = play(scenario, handbook)
         for count in range(1, len(events) + 1):
             state = fold(events[:count], handbook)
-            if state.readings and advise(state).remaining_kg is not None:
+            now = state.entries[-1].moment
+            if state.readings and advise(state, now).remaining_kg is not None:
                 yield events[:count], state
 
 
@@ -70,7 +71,7 @@ def advice_by_fold(handbook: Handbook) -> float:
         times: list[tuple[float, float]] = []
         for _ in range(ADVICE_RUNS):
             start = process_time()
-            advise(state)
+            advise(state, state.entries[-1].moment)
             between = process_time()
             fold(events, handbook)
             times.append((between - start, process_time() - between))

@@ -29,7 +29,8 @@ def test_a_wait_ends_with_the_reading_it_was_for_and_a_reload_says_the_same(
     weighed = [i for i, move in enumerate(scenario.moves) if move.form == "shot_weigh"][1]
     # After the second shot the wait is for a reading, not for another shot.
     waiting = replace(scenario, moves=scenario.moves[: weighed + 1])
-    advice = advise(fold(play(waiting, handbook), handbook))
+    state = fold(play(waiting, handbook), handbook)
+    advice = advise(state, state.entries[-1].moment)
     assert advice.action == "wait"
     assert advice.wait_s is not None
     for left_s in LEFT_S:
@@ -82,7 +83,8 @@ def test_advice_is_asked_for_anew_when_the_phone_is_taken_out_again(
     scenario = hands.scenario_named("roof-unit-r410a")
     decided = next(i for i, move in enumerate(scenario.moves) if move.form == "decide")
     events = hands.up_to_now(scenario, decided + 1)
-    assert advise(fold(events, handbook)).action == "add"
+    state = fold(events, handbook)
+    assert advise(state, state.entries[-1].moment).action == "add"
     hands.hold_only(server.data, events)
     page = open_phone(start_server(server.data, server.port).url)
     page.goto(f"/s/{events[0].sid}/step/shots")

@@ -90,7 +90,7 @@ def doubted(
 
 
 def test_reading_comes_before_anything_else() -> None:
-    assert advise(fold(())).action == READ
+    assert advise(fold(()), at(0)).action == READ
     assert advise(opening(valve_unit()), at(0)).action == READ
 
 

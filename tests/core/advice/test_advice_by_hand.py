@@ -551,12 +551,12 @@ class TestOnAReading:
 class TestFromTheSessionAlone:
     def test_what_bars_it_goes_first(self) -> None:
         state = session()
-        assert advise(replace(state, closed=at(9))).reasons == ("This session is closed.",)
-        stopped = advise(replace(state, running=False))
+        assert advise(replace(state, closed=at(9)), at(9)).reasons == ("This session is closed.",)
+        stopped = advise(replace(state, running=False), at(9))
         assert stopped.action == STOP
         by_weight = replace(state, system=valve_unit(method=BY_WEIGHT))
-        assert advise(by_weight).action == WEIGH_IN
-        assert advise(replace(state, decision="leave")).action == DO_NOT_ADD
+        assert advise(by_weight, at(9)).action == WEIGH_IN
+        assert advise(replace(state, decision="leave"), at(9)).action == DO_NOT_ADD
 
     def test_why_a_reading_is_asked_for(self) -> None:
         state = session()
@@ -566,8 +566,8 @@ class TestFromTheSessionAlone:
         assert ground.why_read(stopped) == words.NO_USABLE_READING
         unjudged = replace(state, readings=(taken(0, None),))
         assert ground.why_read(unjudged) == words.NO_HANDBOOK
-        assert advise(unjudged).reasons == (words.NO_HANDBOOK,)
-        assert advise(stopped).reasons == (words.NO_USABLE_READING,)
+        assert advise(unjudged, at(9)).reasons == (words.NO_HANDBOOK,)
+        assert advise(stopped, at(9)).reasons == (words.NO_USABLE_READING,)
 
     def test_an_old_reading_starts_no_shot_and_says_so(self) -> None:
         fresh = advise(session(), at(899))

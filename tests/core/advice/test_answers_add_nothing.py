@@ -85,7 +85,8 @@ def _at_its_reading(events: list[Event], handbook: Handbook) -> Advice:
     basis = ground.basis(fold(events, handbook))
     assert basis is not None
     until = [event.eid for event in events].index(basis.eid) + 1
-    return advise(fold(events[:until], handbook))
+    then = fold(events[:until], handbook)
+    return advise(then, then.entries[-1].moment)
 
 
 def _without_words(advice: Advice) -> Advice:

@@ -3,14 +3,14 @@
 from dataclasses import replace
 
 import pytest
-from advice_cases import at, opening, shoot, valve_unit
+from advice_cases import at, opening, valve_unit
 from outlook_cases import NOTHING, an_outlook, assessed, seen, taken
 
 from lowside.core.advice import ground
 from lowside.core.judging.charge import OVER, POINTS_ELSEWHERE
 from lowside.core.judging.findings import REFUSE, Finding, Unknown
 from lowside.core.session.events import Moment
-from lowside.core.session.state import STANDS, Entry, State, Taken
+from lowside.core.session.state import State, Taken
 
 
 def with_readings(*readings: Taken) -> State:
@@ -56,23 +56,6 @@ def test_nobody_knows_the_age_by_a_clock_that_is_two_minutes_ahead(
     of_reading = Moment(run, int(1000 * now), int(1000.0 * (now + ahead_s)))
     basis = replace(taken(0, assessed()), moment=of_reading)
     assert ground.is_old(basis, at(now)) == old
-
-
-def test_now_is_the_last_thing_that_happened() -> None:
-    state = with_readings(taken(0, assessed()), taken(5, assessed()))
-    assert ground.now_of(state, at(7.0)) == at(7.0)
-    assert ground.now_of(state, None) == at(300.0)
-    assert ground.now_of(shoot(state, 400.0, 0.05), None) == at(400.0)
-    assert ground.now_of(shoot(state, 200.0, 0.05), None) == at(300.0)
-    twice = shoot(shoot(state, 400.0, 0.05), 500.0, 0.05)
-    assert ground.now_of(twice, None) == at(500.0)
-    still_open = replace(twice, shots=(*twice.shots[:1], replace(twice.shots[1], closed=None)))
-    assert ground.now_of(still_open, None) == at(300.0)
-    told = (
-        Entry("a", "note", at(800.0), "d", {}, {}, STANDS, amended=False, problems={}),
-        Entry("b", "note", at(900.0), "d", {}, {}, STANDS, amended=False, problems={}),
-    )
-    assert ground.now_of(replace(twice, entries=told), None) == at(900.0)
 
 
 class TestFlooding:

@@ -32,7 +32,9 @@ def test_left_in_the_cylinder_is_without_what_the_hoses_took(handbook: Handbook)
     assert beside is not None
     assert 0.015 < state.hoses_from_cylinder_kg < 0.06
     assert left - beside == pytest.approx(state.hoses_from_cylinder_kg)
-    shown = named(amount_facts(state, advise(state)), "Left in the cylinder")
+    shown = named(
+        amount_facts(state, advise(state, state.entries[-1].moment)), "Left in the cylinder"
+    )
     assert shown == label("mass", beside, state.units)
 
 

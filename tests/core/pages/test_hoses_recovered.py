@@ -62,7 +62,8 @@ def test_choosing_it_takes_the_hoses_out_of_what_is_to_come(handbook: Handbook) 
     assert after.readings[-1].hoses_kg == 0.0
     assert after.hoses_recovered_kg == pytest.approx(before.readings[-1].hoses_kg)
     assert after.hoses_brought_kg == 0.0
-    then, now = advise(before), advise(after)
+    moment = moment_of(book.events[-1])
+    then, now = advise(before, moment), advise(after, moment)
     assert then.remaining_kg is not None
     assert now.remaining_kg is not None
     assert now.remaining_kg == pytest.approx(then.remaining_kg + before.readings[-1].hoses_kg)

@@ -141,7 +141,10 @@ def valve_opens(branch: str, state: State, handbook: Handbook) -> bool:
     it was decided to add, the advice."""
     if branch == "top_up":
         shot = isinstance(accept(state, "shot_open", {"eid": "x"}, handbook), Accepted)
-        return shot or (state.decision == DECIDED_TO_ADD and advise(state).action == ADD)
+        return shot or (
+            state.decision == DECIDED_TO_ADD
+            and advise(state, state.entries[-1].moment).action == ADD
+        )
     if branch == "weigh_in":
         typed = with_units("charge_off", {"charged_off": "5 lb"})
         taken = isinstance(accept(state, "charge_off", typed, handbook), Accepted)

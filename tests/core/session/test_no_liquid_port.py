@@ -38,7 +38,7 @@ def test_an_expansion_valve_without_a_liquid_port_is_weighed_in(
 ) -> None:
     state = ready(handbook, "no-liquid-port-two-hose", metering)
     assert "no_liquid_port" in [block.code for block in blocks(state)]
-    assert advise(state).action == WEIGH_IN
+    assert advise(state, state.entries[-1].moment).action == WEIGH_IN
     assert isinstance(accept(state, "shot_open", {"eid": "x"}, handbook), Refused)
 
 

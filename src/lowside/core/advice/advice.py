@@ -83,12 +83,12 @@ class Advice:
     """The reading it rests on is too old for a shot, whatever else it says."""
 
 
-def advise(state: State, now: Moment | None = None) -> Advice:
+def advise(state: State, now: Moment) -> Advice:
     """The next thing to do.
 
     Args:
         state: the session, `fold`ed with the handbook.
-        now: for waits; the moment of the last entry without it.
+        now: for waits.
     """
     barred = _barred(state, now)
     if barred is not None:
@@ -96,17 +96,16 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     basis = ground.basis(state)
     if basis is None or basis.assessment is None:
         return _plain(READ, ground.why_read(state))
-    moment = ground.now_of(state, now)
     outlook = outlook_of(state, basis)
     shut = [shot for shot in state.shots if shot.closed is not None]
     since_basis = shut[basis.shots_before :]
-    old = ground.is_old(basis, moment) or ground.struck_out(state, basis)
+    old = ground.is_old(basis, now) or ground.struck_out(state, basis)
     if open_shot(state) is not None:
         return _while_open(state, outlook, since_basis)
-    advice = _on_reading(state, basis, basis.assessment, outlook, moment)
+    advice = _on_reading(state, basis, basis.assessment, outlook, now)
     if since_basis:
         calls = advice.action == ADD and ground.calls(state, basis)
-        advice = _after_shots(state, outlook, since_basis, moment, calls and not old)
+        advice = _after_shots(state, outlook, since_basis, now, calls and not old)
     elif advice.action == RECOVER or ground.looks_over(basis.assessment):
         advice = _hoses_too(state, basis, advice)
     if old and advice.action == ADD:
@@ -114,7 +113,7 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     return replace(advice, too_old=True) if old else advice
 
 
-def _barred(state: State, now: Moment | None) -> Advice | None:
+def _barred(state: State, now: Moment) -> Advice | None:
     """What is advised whatever the readings say."""
     if state.closed is not None:
         return _plain(FINISH, "This session is closed.")

@@ -85,21 +85,20 @@ def looks_over(assessment: Assessment) -> bool:
     return any(one.code in LOOKS_OVER for one in assessment.findings)
 
 
-def may_read(state: State, blocked: Block, now: Moment | None) -> bool:
+def may_read(state: State, blocked: Block, now: Moment) -> bool:
     """Whether all that it waited for is a reading, and that can be taken now."""
     if blocked.code == "recovered":
         return wait_s(state, blocked, now) is None
     waited = blocked.code == "steady" and blocked.form == "reading"
-    return waited and has_settled(state, now_of(state, now))
+    return waited and has_settled(state, now)
 
 
-def wait_s(state: State, blocked: Block, now: Moment | None) -> float | None:
+def wait_s(state: State, blocked: Block, now: Moment) -> float | None:
     """How long the unit must still run before it is read, after a part was recovered [s]; `None`
     when that is over, or something else blocks."""
     since = unread_since(state)
     if blocked.code != "recovered" or since is None:
         return None
-    now = now_of(state, now)
     left = max(SETTLES_S - elapsed(since, now).seconds, still_settles_s(state, now))
     return left if left > 0.0 else None
 
@@ -154,20 +153,6 @@ def struck_out(state: State, basis: Taken) -> bool:
         if elapsed(basis.moment, moment).seconds > 0.0:
             return True
     return False
-
-
-def now_of(state: State, now: Moment | None) -> Moment:
-    """`now`, else the moment of the last thing that happened."""
-    if now is not None:
-        return now
-    if state.entries:
-        return state.entries[len(state.entries) - 1].moment
-    last = state.readings[len(state.readings) - 1].moment
-    if state.shots:
-        closed = state.shots[len(state.shots) - 1].closed
-        if closed is not None and elapsed(last, closed).seconds > 0.0:
-            return closed
-    return last
 
 
 def why_read(state: State) -> str:
