@@ -5,7 +5,6 @@ from dataclasses import asdict, replace
 from importlib.resources import files
 from typing import Any
 
-from lowside.core.handbook.charts import Charts
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import RULE_COLUMNS
 from lowside.thermo.tables import properties_json
@@ -36,10 +35,7 @@ def for_phone(handbook: Handbook) -> Handbook:
     }
     procedures = {name: replace(one, hardware="") for name, one in handbook.procedures.items()}
     cautions = {code: replace(one, source="") for code, one in handbook.cautions.items()}
-    charts = Charts(
-        replace(handbook.charts.target_superheat, source=""),
-        replace(handbook.charts.target_split, source=""),
-    )
+    charts = {name: replace(chart, source="") for name, chart in handbook.charts.items()}
     return replace(
         handbook,
         refrigerants=bare,
