@@ -3,8 +3,9 @@
 import json
 from functools import lru_cache
 from importlib.resources import files
+from typing import Any
 
-from lowside.core.handbook.charts import charts_from
+from lowside.core.handbook.charts import chart_from
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.refrigerants import refrigerants_from
 from lowside.core.office.rule_set import RuleSet, rule_set_from
@@ -26,7 +27,7 @@ def load_handbook() -> Handbook:
         refrigerants={name: refrigerants[name] for name in properties.tables},
         tables=properties.tables,
         psychrometrics=properties.psychrometrics,
-        charts=charts_from(_data("charts.json")),
+        charts={name: chart_from(chart) for name, chart in _data("charts.json").items()},
         procedures=load_procedures(),
         cautions=load_cautions(),
     )
@@ -42,7 +43,7 @@ def load_rules() -> RuleSet:
     return rule_set_from(_data("regulations_us.json"))
 
 
-def _data(name: str) -> dict[str, object]:
+def _data(name: str) -> dict[str, Any]:
     text = files("lowside").joinpath("data", name).read_text(encoding="utf-8")
-    parsed: dict[str, object] = json.loads(text)
+    parsed: dict[str, Any] = json.loads(text)
     return parsed

@@ -5,7 +5,7 @@ from math import exp, log
 from random import Random
 from typing import TypeVar
 
-from lowside.core.handbook.charts import NoValue, look_up
+from lowside.core.handbook.charts import TARGET_SPLIT, TARGET_SUPERHEAT, NoValue, look_up
 from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA, wet_bulb
 from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Metering, System
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG, PSI_PA, TON_W
@@ -177,7 +177,7 @@ def _attempt(random: Random, seed: int, fault: str) -> DrawnCurves | None:
     indoor = _fahrenheit(random.uniform(72.0, 80.0))
     wet = wet_bulb(load_handbook().psychrometrics, indoor, random.uniform(0.40, 0.62), SEA_LEVEL_PA)
     wet_k = wet if isinstance(wet, float) else indoor - 7.0
-    split = look_up(load_handbook().charts.target_split, indoor, wet_k)
+    split = look_up(load_handbook().charts[TARGET_SPLIT], indoor, wet_k)
     if isinstance(split, NoValue):
         return None
     system = System(refrigerant, metering, BY_SUBCOOLING, SEA_LEVEL_PA, capacity)
@@ -187,7 +187,7 @@ def _attempt(random: Random, seed: int, fault: str) -> DrawnCurves | None:
         system = replace(system, maker_subcooling_k=target)
         curves = _valve(random, kind, capacity, right, target)
     else:
-        chart = look_up(load_handbook().charts.target_superheat, outdoor, wet_k)
+        chart = look_up(load_handbook().charts[TARGET_SUPERHEAT], outdoor, wet_k)
         if isinstance(chart, NoValue) or _leaves_chart(outdoor, wet_k):
             return None
         target, tolerance = chart, 5.0 / 1.8
@@ -306,7 +306,7 @@ def _orifice(
 
 def _leaves_chart(outdoor_k: float, wet_k: float) -> bool:
     """The weather may take the target off the chart."""
-    chart = load_handbook().charts.target_superheat
+    chart = load_handbook().charts[TARGET_SUPERHEAT]
     around = (outdoor_k - WEATHER_REACH_K, outdoor_k + WEATHER_REACH_K)
     return any(isinstance(look_up(chart, air, wet_k), NoValue) for air in around)
 

@@ -5,7 +5,7 @@ follow the air, hoses that are not the size they are taken for."""
 from math import exp, pi, sin
 from random import Random
 
-from lowside.core.handbook.charts import NoValue, look_up
+from lowside.core.handbook.charts import TARGET_SUPERHEAT, NoValue, look_up
 from lowside.core.handbook.system import FIXED, Reading
 from lowside.core.numbers.arithmetic import to_step
 from lowside.core.numbers.units import TON_W
@@ -206,7 +206,7 @@ class CurvesUnit(HookedUp):
 
     def _chart_moved(self) -> float:
         """How far the chart's target moved with outdoor air [K]."""
-        chart = load_handbook().charts.target_superheat
+        chart = load_handbook().charts[TARGET_SUPERHEAT]
         now = look_up(chart, self.outdoor_k(), self.drawn.return_wet_bulb_k)
         return 0.0 if isinstance(now, NoValue) else now - self.drawn.target_k
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from random import Random
 
-from lowside.core.handbook.charts import NoValue, look_up
+from lowside.core.handbook.charts import TARGET_SUPERHEAT, NoValue, look_up
 from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA, wet_bulb
 from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Metering, System
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG, TON_W
@@ -261,7 +261,7 @@ def _target(random: Random, design: Design) -> tuple[System, str, float, float] 
     if design.metering == TXV:
         subcooling = random.choice((7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0)) / 1.8
         return replace(system, maker_subcooling_k=subcooling), "subcooling_k", subcooling, 3.0 / 1.8
-    chart = load_handbook().charts.target_superheat
+    chart = load_handbook().charts[TARGET_SUPERHEAT]
     value = look_up(chart, design.outdoor_k, design.return_wet_bulb_k)
     if isinstance(value, NoValue):
         return None

@@ -125,16 +125,15 @@ function compare_texts(a, b) {
   return left[i].codePointAt(0) - right[i].codePointAt(0);
 }
 
-/** `list.sort(key=key)`. */
-export function sort(list, key = (one) => one) {
-  list.sort((a, b) => compare(key(a), key(b)));
+/** `sorted(list, key=key)`. */
+export function sorted(list, key = (one) => one) {
+  const keyed = list.map((one) => ({ key: key(one), one }));
+  return keyed.sort((a, b) => compare(a.key, b.key)).map(({ one }) => one);
 }
 
-/** `sorted(list, key=key)`. */
-export function sorted(list, key) {
-  const copy = [...list];
-  sort(copy, key);
-  return copy;
+/** `list.sort(key=key)`. */
+export function sort(list, key) {
+  list.splice(0, list.length, ...sorted(list, key));
 }
 
 /** `dataclasses.replace(value, **changes)`. */

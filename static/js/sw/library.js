@@ -1,6 +1,6 @@
 // The handbook from what src/lowside/web/phone/handbook.py sends.
 
-import { charts_from } from "../core/handbook/charts.js";
+import { chart_from } from "../core/handbook/charts.js";
 import { Handbook } from "../core/handbook/handbook.js";
 import { cautions_of, procedure_of } from "../core/handbook/procedure_read.js";
 import { psychrometric_table_from } from "../core/handbook/psychrometrics.js";
@@ -61,7 +61,7 @@ export function handbook_from(sent) {
     ),
     new MadeWhenAsked(tables, (one) => table_from(unpacked(one), RULE_COLUMNS)),
     psychrometric_table_from(unpacked(properties.psychrometrics)),
-    charts_from(unpacked(sent.charts)),
+    new MadeWhenAsked(Object.entries(sent.charts), (one) => chart_from(unpacked(one))),
     new MadeWhenAsked(procedures, (one) =>
       procedure_of(unpacked(with_steps(one, sent.steps))),
     ),

@@ -14,10 +14,16 @@ export function unpacked(value) {
 function numbers(text) {
   const [decimals, first, differences, holes] = text.split(";");
   const scale = Number("1e" + decimals);
-  let list = Array.from(differences.matchAll(/(-?\d+),|./g), ([one, digits]) => {
-    const letter = one.charCodeAt(0) - 91;
-    return digits === undefined ? letter - (letter > 0 ? 1 : 0) : Number(digits);
-  });
+  let list = [];
+  let digits = "";
+  for (const sign of differences) {
+    const letter = sign.charCodeAt(0) - 91;
+    if (sign === ",") {
+      list.push(Number(digits));
+      digits = "";
+    } else if (sign < ":") digits += sign;
+    else list.push(letter - (letter > 0 ? 1 : 0));
+  }
   for (const start of first.split(",").map(Number).reverse()) {
     let sum = start;
     const longer = [sum];

@@ -39,7 +39,7 @@ from lowside.core.advice.response import (
     quantile,
 )
 from lowside.core.advice.words import NOT_BY_HAND
-from lowside.core.handbook.charts import look_up
+from lowside.core.handbook.charts import TARGET_SPLIT, look_up
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
     dew_pressure,
@@ -423,7 +423,7 @@ def test_a_starved_orifice_has_no_full_condenser(handbook: Handbook) -> None:
 
 
 def test_air_that_cools_too_much_reading_after_reading_ends_the_adding(handbook: Handbook) -> None:
-    expected = look_up(handbook.charts.target_split, INDOOR_K, 292.0)
+    expected = look_up(handbook.charts[TARGET_SPLIT], INDOOR_K, 292.0)
     assert isinstance(expected, float)
     actions = []
     for over_k in (2.0, 2.8):

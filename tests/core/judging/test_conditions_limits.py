@@ -18,6 +18,7 @@ from charge_cases import (
     pascal,
 )
 
+from lowside.core.handbook.charts import TARGET_SPLIT
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
     dew_pressure,
@@ -261,14 +262,14 @@ class TestReadingsByThemselves:
     def test_the_split_needs_both_airs_and_the_wet_bulb(self, handbook: Handbook) -> None:
         """Table RA3.2-3: 76 °F and 63 °F ask for 18.8 to 19 °F; 76 less 57 are 19."""
         seen = air(None, 76.0, supply_dry_bulb_k=kelvin(57.0))
-        found = conditions.split_of(seen, kelvin(63.0), handbook.charts)
+        found = conditions.split_of(seen, kelvin(63.0), handbook.charts[TARGET_SPLIT])
         assert found is not None
         assert found[0] == pytest.approx(19.0 * DEGREE)
         assert 15.0 * DEGREE < found[1] < 22.0 * DEGREE
-        assert conditions.split_of(seen, UNKNOWN, handbook.charts) is None
+        assert conditions.split_of(seen, UNKNOWN, handbook.charts[TARGET_SPLIT]) is None
         for lacking in ("return_dry_bulb_k", "supply_dry_bulb_k"):
             without = replace(seen, **{lacking: None})  # type: ignore[arg-type]
-            assert conditions.split_of(without, kelvin(63.0), handbook.charts) is None
+            assert conditions.split_of(without, kelvin(63.0), handbook.charts[TARGET_SPLIT]) is None
 
     @pytest.mark.parametrize(
         ("dry", "wet", "supply", "expected"),
@@ -288,7 +289,7 @@ class TestReadingsByThemselves:
     ) -> None:
         """Table RA3.2-3 has 50 to 76 °F of wet bulb, and no dry bulb outside 70 to 84 °F."""
         seen = air(None, dry, supply_dry_bulb_k=kelvin(supply))
-        found = conditions.split_of(seen, kelvin(wet), handbook.charts)
+        found = conditions.split_of(seen, kelvin(wet), handbook.charts[TARGET_SPLIT])
         if expected is None:
             assert found is None
         else:

@@ -8,7 +8,7 @@ from charge_cases import DEGREE, FIXED_UNIT, VALVE_UNIT, kelvin, reading_of, sum
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lowside.core.handbook.charts import look_up
+from lowside.core.handbook.charts import TARGET_SPLIT, look_up
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_WEIGHT, FIXED, TXV, Reading, System
 from lowside.core.judging.charge import (
@@ -289,7 +289,7 @@ def test_a_split_its_thermometers_can_explain_does_not_bar_a_low_charge(
 ) -> None:
     """RA3.2 (2008, READ) allows each thermometer ±(0.1 % + 1.3 °F): the table's 3 °F of tolerance
     (READ: ML14XC1) and both thermometers come to 5.7 °F. From 3 °F on it warns."""
-    table = handbook.charts.target_split
+    table = handbook.charts[TARGET_SPLIT]
     expected = look_up(table, kelvin(78.0), kelvin(66.0))
     assert isinstance(expected, float)
     verdicts = []

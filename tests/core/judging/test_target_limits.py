@@ -20,6 +20,7 @@ from charge_cases import (
     summer,
 )
 
+from lowside.core.handbook.charts import TARGET_SPLIT, TARGET_SUPERHEAT
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
     bubble_temperature,
@@ -95,7 +96,7 @@ class TestChartedPressure:
             chart_tolerance_pa=None if tolerance is None else tolerance * PSI_PA,
         )
         table = handbook.tables["R-407C"]
-        chart = handbook.charts.target_superheat
+        chart = handbook.charts[TARGET_SUPERHEAT]
         found = target_of(unit, air(95.0), UNKNOWN, chart, table)
         assert isinstance(found, Target)
         assert found.quantity == method
@@ -115,7 +116,7 @@ class TestChartedPressure:
 
     def test_beyond_the_table_there_is_none(self, handbook: Handbook) -> None:
         table = handbook.tables["R-407C"]
-        chart = handbook.charts.target_superheat
+        chart = handbook.charts[TARGET_SUPERHEAT]
         top = (table.highest_pa - 101325.0) / PSI_PA
         for psig, short_below, beyond in (
             (top + 1.0, True, True),
@@ -156,7 +157,7 @@ class TestChartedPressure:
             by_points=True,
             chart_points=(ChartPoint(kelvin(95.0), None, 6.0),),
         )
-        chart = handbook.charts.target_superheat
+        chart = handbook.charts[TARGET_SUPERHEAT]
         found = target_of(unit, air(95.0), UNKNOWN, chart, None)
         assert isinstance(found, Target)
         assert (found.quantity, found.value_k) == (quantity, 6.0)
@@ -213,7 +214,7 @@ class TestTargets:
         aim: Target | NoTarget = NoTarget(basis)
         if target is not None:
             aim = Target(target, 8.0 * DEGREE, 2.0 * DEGREE, basis)  # type: ignore[arg-type]
-        chart = handbook.charts.target_superheat
+        chart = handbook.charts[TARGET_SUPERHEAT]
         found = expected_superheat(unit, air(95.0), kelvin(66.0), aim, chart)
         if expected is None:
             assert found is None
@@ -224,7 +225,7 @@ class TestTargets:
         self, handbook: Handbook
     ) -> None:
         unit = replace(FIXED_UNIT, method=BY_WEIGHT)
-        chart = handbook.charts.target_superheat
+        chart = handbook.charts[TARGET_SUPERHEAT]
         nothing = NoTarget(Finding("x", "shows"))
         by_chart = chart_target(FIXED_UNIT, kelvin(95.0), kelvin(66.0), chart)
         assert isinstance(by_chart, Target)
@@ -252,13 +253,13 @@ class TestTargets:
     def test_the_chart_s_edges(
         self, handbook: Handbook, outdoor: float, wet: float, code: str
     ) -> None:
-        chart = handbook.charts.target_superheat
+        chart = handbook.charts[TARGET_SUPERHEAT]
         found = chart_target(FIXED_UNIT, kelvin(outdoor), kelvin(wet), chart)
         told = found.basis if isinstance(found, Target) else found.reason
         assert told.code == code
 
     def test_methods_without_their_figure_have_no_target(self, handbook: Handbook) -> None:
-        chart = handbook.charts.target_superheat
+        chart = handbook.charts[TARGET_SUPERHEAT]
 
         def told(unit: System) -> str:
             found = target_for(unit, air(95.0), kelvin(66.0), chart)
@@ -434,7 +435,7 @@ class TestTheWholeJudgment:
         seen = reading_of(handbook, VALVE_UNIT, 10.0, 10.0, **summer())
         assert assess(VALVE_UNIT, seen, handbook).split_over_k is None
         split = replace(seen, supply_dry_bulb_k=kelvin(57.0))
-        expected = conditions.split_of(split, kelvin(66.0), handbook.charts)
+        expected = conditions.split_of(split, kelvin(66.0), handbook.charts[TARGET_SPLIT])
         assert expected is not None
         found = assess(VALVE_UNIT, split, handbook).split_over_k
         assert found == pytest.approx(21.0 * DEGREE - expected[1])

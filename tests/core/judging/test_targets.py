@@ -7,7 +7,15 @@ from charge_cases import DEGREE, FIXED_UNIT, STANDARD_PA, VALVE_UNIT, kelvin
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lowside.core.handbook.charts import BEYOND, HOLE, Chart, NoValue, look_up
+from lowside.core.handbook.charts import (
+    BEYOND,
+    HOLE,
+    TARGET_SPLIT,
+    TARGET_SUPERHEAT,
+    Chart,
+    NoValue,
+    look_up,
+)
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import (
     BY_CHART,
@@ -41,7 +49,7 @@ FAHRENHEIT = UnitChoice()
 
 
 def chart_of(handbook: Handbook) -> Chart:
-    return handbook.charts.target_superheat
+    return handbook.charts[TARGET_SUPERHEAT]
 
 
 def at(handbook: Handbook, outdoor: float, wet_bulb: float) -> Target | NoTarget:
@@ -187,7 +195,7 @@ def test_the_chart_falls_with_outdoor_heat_and_rises_with_wet_bulb(handbook: Han
 def test_the_target_split_follows_one_smooth_formula(handbook: Handbook) -> None:
     """COMPUTED: a recalled table whose every cell fits one formula within 0.06 °F has no slipped
     cell. This shows consistency only; no published copy was found."""
-    chart = handbook.charts.target_split
+    chart = handbook.charts[TARGET_SPLIT]
     for row, values in zip(chart.rows_k, chart.values_k, strict=True):
         for column, value in zip(chart.columns_k, values, strict=True):
             if value is None:

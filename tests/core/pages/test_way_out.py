@@ -10,7 +10,7 @@ from website import PROCEDURE, Reader, Site, open_site
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import last_with_actions, position
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import CURRENT_STEP, HOSES, STEP, Address
+from lowside.core.pages.addresses import HOSES, STEP, Address
 from lowside.core.pages.page import NoPage, Page
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import view
@@ -174,14 +174,10 @@ def test_without_a_liquid_port_the_target_cannot_be_subcooling(handbook: Handboo
     assert not isinstance(accept(state, "target", {"method": "weigh_in"}, handbook), Refused)
 
 
-def test_where_a_step_comes_from_is_on_its_page(handbook: Handbook) -> None:
+def test_where_the_clamps_go_is_on_the_page_of_the_reading(handbook: Handbook) -> None:
     book = ready_to_charge(Book())
-    connect = html_of(book, Address(STEP, book.sid, "connect"), handbook)
-    assert "no published figure was found" in connect
     baseline = html_of(book, Address(STEP, book.sid, "baseline"), handbook)
     assert "within about 6 in of the suction port" in baseline
-    assert "common practice, no source" in baseline
-    assert isinstance(page_of(book, Address(CURRENT_STEP, book.sid), handbook), Page)
 
 
 def test_with_the_unit_stopped_nothing_leads_to_the_close_out_of_a_running_one(

@@ -129,6 +129,13 @@ def test_the_page_of_a_step_says_what_it_turns(site: Site) -> None:
     assert "This step turns no valve." in site.get(f"{OURS}/step/caps").text
 
 
+def test_the_page_of_a_step_says_where_its_words_come_from(site: Site) -> None:
+    copied(site)
+    assert "no published figure was found" in site.get(f"{OURS}/step/connect").text
+    assert "common practice, no source" in site.get(f"{OURS}/step/baseline").text
+    assert "Where the shipped words" not in site.get(f"{OURS}/step/liquid").text
+
+
 def test_a_dangerous_order_is_refused_beside_its_step_and_the_order_is_kept(site: Site) -> None:
     copied(site)
     shown = press(site, site.get(OURS), "out:clear_high")

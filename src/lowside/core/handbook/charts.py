@@ -14,6 +14,12 @@ BEYOND: WhyNoValue = "beyond"
 HOLE: WhyNoValue = "hole"
 """A corner needed to interpolate has no value in the chart."""
 
+TARGET_SUPERHEAT = "target_superheat"
+"""The chart with rows by outdoor air entering the condenser, dry bulb; columns by return air, wet
+bulb."""
+TARGET_SPLIT = "target_split"
+"""Return minus supply air. Rows: return air, dry bulb; columns: return air, wet bulb."""
+
 ON_LINE = 1.0e-6
 """Share of a cell closer than which a point lies on the grid line: units converted there and back
 must not pull in a neighbor that has no value."""
@@ -31,32 +37,14 @@ class Chart:
 
 
 @dataclass(frozen=True)
-class Charts:
-    """The charts that judge a reading."""
-
-    target_superheat: Chart
-    """Rows: outdoor air entering the condenser, dry bulb; columns: return air, wet bulb."""
-    target_split: Chart
-    """Return minus supply air. Rows: return air, dry bulb; columns: return air, wet bulb."""
-
-
-@dataclass(frozen=True)
 class NoValue:
     """The chart does not say."""
 
     code: WhyNoValue
 
 
-def charts_from(data: Mapping[str, Any]) -> Charts:
-    """Read the parsed content of `data/charts.json`."""
-    return Charts(
-        target_superheat=chart_from(data["target_superheat"]),
-        target_split=chart_from(data["target_split"]),
-    )
-
-
 def chart_from(data: Mapping[str, Any]) -> Chart:
-    """Read one chart, converting from the unit it was published in."""
+    """Read one chart of `data/charts.json`, converting from the unit it was published in."""
     unit = data["unit"]
     difference = TEMPERATURE_DIFFERENCE[unit].factor
     return Chart(

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from lowside.core.handbook.charts import Charts
+from lowside.core.handbook.charts import Chart
 from lowside.core.handbook.procedure import Caution, Procedure
 from lowside.core.handbook.psychrometrics import PsychrometricTable
 from lowside.core.handbook.refrigerants import Refrigerant
@@ -19,6 +19,7 @@ class Handbook:
     refrigerants: Mapping[str, Refrigerant]
     tables: Mapping[str, PropertyTable]
     psychrometrics: PsychrometricTable
-    charts: Charts
+    charts: Mapping[str, Chart]
+    """By name: `charts.TARGET_SUPERHEAT` and `charts.TARGET_SPLIT`."""
     procedures: Mapping[str, Procedure]
     cautions: Mapping[str, Caution]

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from lowside.core.handbook.charts import TARGET_SPLIT, TARGET_SUPERHEAT
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.refrigerants import REFRIGERATION
 from lowside.core.handbook.saturation import (
@@ -153,7 +154,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         handbook: property tables and charts.
     """
     wet_bulb = one_wet_bulb(system, reading, handbook)
-    chart = handbook.charts.target_superheat
+    chart = handbook.charts[TARGET_SUPERHEAT]
     table = handbook.tables.get(system.refrigerant)
     target = target_of(system, reading, wet_bulb, chart, table)
     expected = expected_superheat(system, reading, wet_bulb, target, chart)
@@ -193,7 +194,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         gross_approach(target, reading)
         + below_chart(system, target, superheat, reading, wet_bulb, chart)
     )
-    split = split_of(reading, wet_bulb, handbook.charts)
+    split = split_of(reading, wet_bulb, handbook.charts[TARGET_SPLIT])
     signs = signs_of(system, reading, measured, target, expected, split)
     thin = _too_thin(system, reading, handbook, signs, share)
     # A restriction says "switch off" before what bars the method; a freezer may run so.

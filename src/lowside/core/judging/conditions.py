@@ -8,7 +8,7 @@ RA3.2.1.1 d) for outdoor air; two manufacturers' charging instructions for 70 to
 from dataclasses import dataclass
 from typing import Literal
 
-from lowside.core.handbook.charts import Charts, NoValue, edge, look_up
+from lowside.core.handbook.charts import Chart, NoValue, edge, look_up
 from lowside.core.handbook.system import (
     BY_APPROACH,
     BY_SUBCOOLING,
@@ -96,7 +96,7 @@ def thermometer_error(temperature_k: float) -> float:
 
 
 def split_of(
-    reading: Reading, wet_bulb_k: float | Unknown, charts: Charts
+    reading: Reading, wet_bulb_k: float | Unknown, chart: Chart
 ) -> tuple[float, float] | None:
     """Return minus supply air and what the chart expects [K]; `None` when either is not known.
 
@@ -107,7 +107,6 @@ def split_of(
         return None
     if isinstance(wet_bulb_k, Unknown):
         return None
-    chart = charts.target_split
     wet_k = edge(chart.columns_k, wet_bulb_k)
     target = look_up(chart, reading.return_dry_bulb_k, wet_k)
     for column_k in chart.columns_k:

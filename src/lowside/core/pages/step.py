@@ -326,7 +326,6 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "cautions": _texts(in_full),
         "cautions_short": _texts(short),
         "caution_titles": _titles(step, in_full),
-        "sources": [step.source] if step.source != "" else [],
         "do": [] if words_hidden(state, procedure, step, screen.now) else acts(state, step),
         "why": step.why,
         "done_when": step.done_when,

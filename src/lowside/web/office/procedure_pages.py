@@ -303,6 +303,7 @@ def _words(
         "action": f"{PATH}/{newest.family}/step/{found.id}",
         "base": newest.number,
         "message": message,
+        "source": found.source,
         "turns": _turns(newest.procedure, found),
         "fields": [
             {

@@ -1,12 +1,13 @@
 """The handbook as the phone loads it: one JSON text, read by `static/js/library.js`."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from importlib.resources import files
 from typing import Any
 
-from lowside.core.handbook.charts import Charts
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import Step
 from lowside.core.handbook.saturation import RULE_COLUMNS
 from lowside.thermo.tables import properties_json
 
@@ -14,9 +15,9 @@ CHART_PARTS = ("name", "unit", "row_values", "column_values", "values")
 
 
 def for_phone(handbook: Handbook) -> Handbook:
-    """The handbook without what no page of a phone asks for: where a caution and a refrigerant's
-    and a chart's facts are from, what the office's rules ask of a refrigerant, a blend's shares and
-    glide, the properties that simulated units have, and a procedure's line in the shop's list."""
+    """The handbook without what no page of a phone asks for: where its words and facts are from,
+    what the office's rules ask of a refrigerant, a blend's shares and glide, the properties that
+    simulated units have, and a procedure's line in the shop's list."""
     bare = {
         name: replace(
             one,
@@ -34,12 +35,18 @@ def for_phone(handbook: Handbook) -> Handbook:
         name: replace(table, columns={column: table.columns[column] for column in RULE_COLUMNS})
         for name, table in handbook.tables.items()
     }
-    procedures = {name: replace(one, hardware="") for name, one in handbook.procedures.items()}
+    procedures = {
+        name: replace(
+            one,
+            hardware="",
+            steps=_bare(one.steps),
+            off_steps=_bare(one.off_steps),
+            walk_steps=_bare(one.walk_steps),
+        )
+        for name, one in handbook.procedures.items()
+    }
     cautions = {code: replace(one, source="") for code, one in handbook.cautions.items()}
-    charts = Charts(
-        replace(handbook.charts.target_superheat, source=""),
-        replace(handbook.charts.target_split, source=""),
-    )
+    charts = {name: replace(chart, source="") for name, chart in handbook.charts.items()}
     return replace(
         handbook,
         refrigerants=bare,
@@ -48,6 +55,10 @@ def for_phone(handbook: Handbook) -> Handbook:
         procedures=procedures,
         cautions=cautions,
     )
+
+
+def _bare(steps: Sequence[Step]) -> tuple[Step, ...]:
+    return tuple(replace(step, source="") for step in steps)
 
 
 def phone_handbook(handbook: Handbook) -> bytes:
