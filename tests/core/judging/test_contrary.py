@@ -114,7 +114,15 @@ def test_a_cold_coil_behind_a_fed_valve_lacks_air(
 
 @pytest.mark.parametrize(
     ("superheat", "subcooling", "refused"),
-    [(33.0, 10.1, True), (33.0, 9.9, False), (28.0, 11.0, False), (33.0, 2.0, False)],
+    [
+        (33.0, 10.1, True),
+        (33.0, 9.9, False),
+        (28.0, 11.0, False),
+        (33.0, 2.0, False),
+        (38.5, 5.1, True),
+        (38.5, 4.9, False),
+        (34.0, 5.1, False),
+    ],
 )
 def test_very_high_superheat_with_liquid_left_is_a_restriction(
     handbook: Handbook, superheat: float, subcooling: float, refused: bool

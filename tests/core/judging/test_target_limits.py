@@ -415,7 +415,19 @@ class TestTheWholeJudgment:
     def test_a_cool_liquid_line_with_high_superheat_backs_up(
         self, handbook: Handbook, above: float, told: bool
     ) -> None:
-        seen = reading_of(handbook, FIXED_UNIT, 35.0, 10.0, 70.0, 220.0, **summer())
+        self.backs_up(handbook, 35.0, above, told)
+
+    @pytest.mark.parametrize(
+        ("superheat", "above", "told"), [(38.5, 9.9, True), (38.5, 10.1, False), (34.0, 9.9, False)]
+    )
+    def test_behind_a_starved_coil_a_warmer_line_does(
+        self, handbook: Handbook, superheat: float, above: float, told: bool
+    ) -> None:
+        """The chart gives about 12 °F ± 5."""
+        self.backs_up(handbook, superheat, above, told)
+
+    def backs_up(self, handbook: Handbook, superheat: float, above: float, told: bool) -> None:
+        seen = reading_of(handbook, FIXED_UNIT, superheat, 10.0, 70.0, 220.0, **summer())
         seen = replace(seen, liquid_pressure_pa=None, liquid_line_k=kelvin(95.0 + above))
         found = codes(list(assess(FIXED_UNIT, seen, handbook).findings))
         assert ("liquid_backs_up" in found) == told

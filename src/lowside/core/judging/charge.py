@@ -24,7 +24,6 @@ from lowside.core.judging.by_target import (
     SHORT,
     Compared,
     Measured,
-    approach_of,
     below_chart,
     compare,
     gross_approach,
@@ -35,7 +34,6 @@ from lowside.core.judging.by_target import (
 )
 from lowside.core.judging.chart_points import target_of
 from lowside.core.judging.conditions import (
-    COOL_LIQUID_K,
     air_and_lines,
     by_hand,
     labels,
@@ -47,7 +45,7 @@ from lowside.core.judging.conditions import (
     split_of,
     too_near_the_limit,
 )
-from lowside.core.judging.contrary import contrary
+from lowside.core.judging.contrary import backs_up, contrary
 from lowside.core.judging.faults import (
     HIGH,
     LOW,
@@ -214,7 +212,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(approach_contradicted(system, target, reading, subcooling))
     low = superheat_floor(superheat)
     found.extend([low] if low is not None and system.metering == FIXED else [])
-    found.extend(_backed_up(reading, signs))
+    found.extend(backs_up(reading, signs, expected))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
         if isinstance(unknown, Unknown) and unknown.reason.code == "out_of_table":
@@ -289,16 +287,6 @@ def _saturation(
     if isinstance(found, OutOfRange):
         return Unknown(out_of_table(system, field, pressure, table))
     return found
-
-
-def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
-    """Without the high-side gauge the liquid line still tells a restriction."""
-    if signs.superheat != HIGH or reading.liquid_pressure_pa is not None:
-        return []
-    above = approach_of(reading)
-    if isinstance(above, Unknown) or above > COOL_LIQUID_K:
-        return []
-    return [Finding("liquid_backs_up", REFUSE, (Fact("above", "temperature_difference", above),))]
 
 
 def _too_thin(

@@ -61,6 +61,8 @@ guide says 50 ft."""
 COOL_LIQUID_K = 3.0 * FAHRENHEIT_DEGREE_K
 """A liquid line this little above outdoor air, with high superheat, has liquid backed up behind it:
 manufacturers' approaches are 4 to 10 °F (READ: HPXA16 table 10). Our choice."""
+BACKED_UP_K = 10.0 * FAHRENHEIT_DEGREE_K
+"""The same where the coil starves (`contrary.STARVED_OVER_K`): the top of these approaches."""
 
 THERMOMETER_K = 1.3 * FAHRENHEIT_DEGREE_K
 THERMOMETER_SHARE = 0.001

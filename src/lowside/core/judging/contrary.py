@@ -7,7 +7,15 @@ makes it, or a low side that is, has another cause, and charge does not mend it.
 from dataclasses import replace
 
 from lowside.core.handbook.system import EEV, TXV, Reading, System
-from lowside.core.judging.conditions import FREEZING_K, SHOWN_K, SLACK_K, thermometer_error
+from lowside.core.judging.by_target import approach_of
+from lowside.core.judging.conditions import (
+    BACKED_UP_K,
+    COOL_LIQUID_K,
+    FREEZING_K,
+    SHOWN_K,
+    SLACK_K,
+    thermometer_error,
+)
 from lowside.core.judging.faults import (
     HEAD_HIGH_LOWEST_K,
     HIGH,
@@ -67,8 +75,11 @@ FED_K = 15.0 * FAHRENHEIT_DEGREE_K
 """Superheat of a valve that is fed. READ: 8 to 12 °F normal, 25 to 30 undercharged (U-5 IOM p. 17);
 three more are ours."""
 FAR_OVER_K = 15.0 * FAHRENHEIT_DEGREE_K
-"""Superheat this far past its range of a fixed orifice leaves no subcooling when charge is
-missing. Our choice."""
+"""Superheat this far past its range of a fixed orifice leaves no `TELLING_SUBCOOLING_K` when charge
+is missing. Our choice."""
+STARVED_OVER_K = 20.0 * FAHRENHEIT_DEGREE_K
+"""And this far not even `LIQUID_TO_SPARE_K`. Of 1550 sound units of both practice models, short by
+6 to 30 %, none has it. Our choice."""
 
 UNDERCHARGED = (
     "undercharge",
@@ -125,6 +136,17 @@ def contrary(
     return Finding("head_held", WARN, (Fact("above", "temperature_difference", lift),))
 
 
+def backs_up(reading: Reading, signs: Signs, expected: tuple[float, float] | None) -> list[Finding]:
+    """Without the high-side gauge the liquid line still tells a restriction."""
+    if signs.superheat != HIGH or reading.liquid_pressure_pa is not None:
+        return []
+    above = approach_of(reading)
+    starved = expected is not None and signs.superheat_k > expected[1] + STARVED_OVER_K
+    if isinstance(above, Unknown) or above > (BACKED_UP_K if starved else COOL_LIQUID_K) + SLACK_K:
+        return []
+    return [Finding("liquid_backs_up", REFUSE, (Fact("above", "temperature_difference", above),))]
+
+
 def most_a_valve_holds(maker_k: float | None) -> float:
     """The superheat [K] above which an expansion valve starves."""
     return VALVE_STARVED_K if maker_k is None else maker_k + SUPERHEAT_TOLERANCE_K
@@ -155,8 +177,10 @@ def _starved(
         return None
     if signs.superheat != HIGH or expected is None:
         return None
-    far = signs.superheat_k > expected[1] + FAR_OVER_K
-    if far and signs.subcooling_k >= TELLING_SUBCOOLING_K - SLACK_K:
+    over = signs.superheat_k - expected[1]
+    liquid = signs.subcooling_k + SLACK_K
+    far = over > FAR_OVER_K and liquid >= TELLING_SUBCOOLING_K
+    if far or (over > STARVED_OVER_K and liquid >= LIQUID_TO_SPARE_K):
         return with_normal("restriction_possible", REFUSE, signs)
     return None
 
