@@ -98,6 +98,16 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     return str(request.getfixturevalue("new_shop")())
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests of a file that share a fixture of their module, a browser or a Node, are run by one
+    worker: else each of the three would start its own."""
+    for item in items:
+        known = item._fixtureinfo.name2fixturedefs if isinstance(item, pytest.Function) else {}
+        shares = any(found[-1].scope == "module" for found in known.values())
+        if shares and item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group(item.nodeid.partition("::")[0]))
+
+
 def pytest_collection_finish() -> None:
     """What was collected stays to the end, so it is not looked through for garbage."""
     gc.freeze()

@@ -236,10 +236,10 @@ class _Solver:
     def _state(self, superheat: float, subcooling: float, quality: float) -> Steady:
         cold, hot = self.guess
         for _ in range(40):
-            a, b, state = self._errors(cold, hot, superheat, subcooling, quality)
+            a, b, found = self._errors(cold, hot, superheat, subcooling, quality)
             if abs(a) < 2.0 and abs(b) < 2.0:
                 self.guess = (cold, hot)
-                return state
+                return self._settled(cold, hot, superheat, subcooling, quality, found)
             a1, b1, _ = self._errors(cold + 0.05, hot, superheat, subcooling, quality)
             a2, b2, _ = self._errors(cold, hot + 0.05, superheat, subcooling, quality)
             p, q = (a1 - a) / 0.05, (a2 - a) / 0.05
@@ -256,8 +256,9 @@ class _Solver:
 
     def _errors(
         self, cold: float, hot: float, superheat: float, subcooling: float, quality: float
-    ) -> tuple[float, float, Steady]:
-        """Heat balance of evaporator and condenser [W] at these saturation temperatures."""
+    ) -> tuple[float, float, tuple[float, ...]]:
+        """Heat balance of evaporator and condenser [W] at these saturation temperatures, and what
+        `_settled` makes a state of: the solver asks several times for each state."""
         d = self.d
         low, gas, gas_h, heat_capacity, low_liquid, _ = self.fluid.at_dew(cold)
         high, liquid, liquid_h, high_gas, high_gas_h = self.fluid.at_bubble(hot)
@@ -287,7 +288,21 @@ class _Solver:
         active = max(1.0 - full, 0.02)
         condenser = d.condenser_air * (1.0 - exp(-d.condenser_ua * active / d.condenser_air))
         error_hot = condenser * lift - condensing
-        capacity = boiling + warming
+        found = (gas, suction, low_liquid, liquid, high_gas)
+        return error_cold, error_hot, (*found, wet, full, active, flow, boiling + warming, power)
+
+    def _settled(
+        self,
+        cold: float,
+        hot: float,
+        superheat: float,
+        subcooling: float,
+        quality: float,
+        found: tuple[float, ...],
+    ) -> Steady:
+        """The state of these temperatures; `found` is of `_errors`."""
+        d = self.d
+        gas, suction, low_liquid, liquid, high_gas, wet, full, active, flow, capacity, power = found
         wetness = d.condenser_wetness * (1.0 - 0.6 * quality)
         charge = (
             d.condenser_m3 * (full * liquid + active * (high_gas + wetness * (liquid - high_gas)))
@@ -297,19 +312,15 @@ class _Solver:
         )
         supply = d.return_k - _sensible_share(d, cold) * capacity / d.dry_air
         coldest = d.return_k - TOUCHED * (d.return_k - cold - SURFACE_OVER_COLD_K)
-        return (
-            error_cold,
-            error_hot,
-            Steady(
-                charge,
-                superheat,
-                subcooling,
-                quality,
-                cold,
-                hot,
-                flow,
-                capacity,
-                power,
-                max(supply, coldest),
-            ),
+        return Steady(
+            charge,
+            superheat,
+            subcooling,
+            quality,
+            cold,
+            hot,
+            flow,
+            capacity,
+            power,
+            max(supply, coldest),
         )

@@ -32,13 +32,30 @@ class Fluid:
 
     def at_dew(self, temperature_k: float) -> tuple[float, float, float, float, float, float]:
         """Pressure; vapor density, enthalpy and heat capacity; liquid density and enthalpy."""
-        a, b, c, d, e, f, _ = _between(self.vapor, temperature_k)
-        return a, b, c, d, e, f
+        low, high, s = _rows(self.vapor, temperature_k)
+        a, b, c, d, e, f, _ = low
+        a1, b1, c1, d1, e1, f1, _ = high
+        return (
+            a + (a1 - a) * s,
+            b + (b1 - b) * s,
+            c + (c1 - c) * s,
+            d + (d1 - d) * s,
+            e + (e1 - e) * s,
+            f + (f1 - f) * s,
+        )
 
     def at_bubble(self, temperature_k: float) -> tuple[float, float, float, float, float]:
         """Pressure; liquid density and enthalpy; vapor density and enthalpy."""
-        a, b, c, d, e, _ = _between(self.liquid, temperature_k)
-        return a, b, c, d, e
+        low, high, s = _rows(self.liquid, temperature_k)
+        a, b, c, d, e, _ = low
+        a1, b1, c1, d1, e1, _ = high
+        return (
+            a + (a1 - a) * s,
+            b + (b1 - b) * s,
+            c + (c1 - c) * s,
+            d + (d1 - d) * s,
+            e + (e1 - e) * s,
+        )
 
     def dew_k(self, coil_k: float) -> float:
         """Dew point of a coil with this mean temperature [K]. Over half of itself the glide hardly
@@ -94,20 +111,19 @@ def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
     return Fluid(name, hottest, tuple(vapor), tuple(liquid), heat_capacity)
 
 
-def _between(rows: tuple[tuple[float, ...], ...], temperature_k: float) -> list[float]:
-    """Straight lines between the rows. The solver stays in range, so it never reaches the ends."""
+def _rows(
+    rows: tuple[tuple[float, ...], ...], temperature_k: float
+) -> tuple[tuple[float, ...], tuple[float, ...], float]:
+    """The rows below and above, and how far it is from the first to the second: between them are
+    straight lines. The solver stays in range, so it never reaches the ends."""
     x = (temperature_k - COLDEST_K) / STEP_K
     i = min(max(int(x), 0), len(rows) - 2)
-    share = x - i
-    low, high = rows[i], rows[i + 1]
-    return [a + (b - a) * share for a, b in zip(low, high, strict=True)]
+    return rows[i], rows[i + 1], x - i
 
 
 def _half_glide(rows: tuple[tuple[float, ...], ...], temperature_k: float) -> float:
-    x = (temperature_k - COLDEST_K) / STEP_K
-    i = min(max(int(x), 0), len(rows) - 2)
-    low, high = rows[i][-1], rows[i + 1][-1]
-    return low + (high - low) * (x - i)
+    low, high, s = _rows(rows, temperature_k)
+    return low[-1] + (high[-1] - low[-1]) * s
 
 
 def _sure(value: float | OutOfRange) -> float:
