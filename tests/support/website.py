@@ -50,7 +50,6 @@ class WebForm:
 
     action: str
     values: dict[str, str] = field(default_factory=dict)
-    button: str = ""
     id: str = ""
 
 
@@ -72,7 +71,6 @@ class Reader(HTMLParser):
         self.links: list[str] = []
         self.text: list[str] = []
         self._form: WebForm | None = None
-        self._button_of = ""
         self._select = ""
         self._area = ""
         self._problem: Problem | None = None
@@ -102,8 +100,6 @@ class Reader(HTMLParser):
         elif tag == "textarea" and self._form is not None:
             self._area = at["name"]
             self._form.values[self._area] = ""
-        elif tag == "button":
-            self._button_of = at.get("form", self._form.id if self._form else "")
         elif tag == "p" and "problem" in at.get("class", "").split():
             self._problem = Problem(at.get("id", "").removesuffix("-problem"), "")
             self.problems.append(self._problem)
