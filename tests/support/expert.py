@@ -90,6 +90,8 @@ class Bench:
     refused: str = ""
     taken_lb: float = 0.0
     """Out of the cylinder so far."""
+    page: Mapping[str, str] = field(default_factory=dict)
+    """Hidden fields of a page that was opened earlier."""
     _state: State | None = None
 
     def form(self, name: str, typed: Mapping[str, str]) -> bool:
@@ -102,7 +104,13 @@ class Bench:
         outcome = record_form(
             self.state(),
             Address(FORM, self.book.sid, name),
-            {**values, "eid": f"x{len(self.book.events)}", "step": "", "shot": self.shot()},
+            {
+                **values,
+                **self.page,
+                "eid": f"x{len(self.book.events)}",
+                "step": "",
+                "shot": self.shot(),
+            },
             self.handbook,
             self.now(),
         )

@@ -6,14 +6,15 @@ from expert import Bench, with_spaced_units
 from overcharged import SHORT, charging
 from strategies import Book
 from walked import did
+from website import Reader
 
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.office.flags import flags_of
-from lowside.core.pages.addresses import AMEND, STEP, Address
+from lowside.core.pages.addresses import AMEND, FORM, STEP, Address
 from lowside.core.pages.page import Page
 from lowside.core.pages.recording import Record, record_form
-from lowside.core.pages.screen import Screen
+from lowside.core.pages.screen import SHOWN, Screen
 from lowside.core.pages.timeline import entry_lines
 from lowside.core.pages.view import view
 from lowside.core.session import gate
@@ -74,6 +75,15 @@ def two_apart(handbook: Handbook, form: str, mine: dict[str, str], theirs: dict[
     return a
 
 
+def shown_by(bench: Bench, form: str) -> str:
+    """What the page of a form says that it was made from."""
+    screen = Screen(bench.state(), bench.handbook, bench.now(), "0" * 26, (), None)
+    page = view(screen, Address(FORM, bench.book.sid, form))
+    assert isinstance(page, Page)
+    filled = Reader(render(page.template, page.context)).forms
+    return next(one for one in filled if one.action.endswith("/" + form)).values[SHOWN]
+
+
 def newest(bench: Bench, kind: str) -> Entry:
     return [e for e in bench.state().entries if e.kind == kind and e.status == STANDS][-1]
 
@@ -115,6 +125,24 @@ def test_nothing_is_added_while_two_phones_differ(
     did(a, "reading", **SHORT)
     assert not a.form("decide", {"decision": "add"})
     assert "Two phones answered differently" in a.refused
+
+
+@pytest.mark.parametrize(("form", "mine", "theirs"), CASES)
+def test_what_comes_while_the_page_is_open_was_not_known(
+    handbook: Handbook, form: str, mine: dict[str, str], theirs: dict[str, str]
+) -> None:
+    a = charging(handbook)
+    b = second(a)
+    open_page = shown_by(a, form)
+    did(b, form, **theirs)
+    in_touch(a, b)
+    a.book.wait(30)
+    a.page = {SHOWN: open_page}
+    did(a, form, **mine)
+    assert "apart" in codes(a)
+    a.page = {SHOWN: shown_by(a, form)}
+    did(a, form, **mine)
+    assert "apart" not in codes(a)
 
 
 @pytest.mark.parametrize("dev", ["phone-a", "phone-b", "phone-c"])

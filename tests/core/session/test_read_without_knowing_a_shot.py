@@ -11,6 +11,7 @@ from lowside.core.advice.against import advice_now
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import AMEND, Address
 from lowside.core.pages.recording import Record, record_form
+from lowside.core.pages.screen import SHOWN
 from lowside.core.session.events import Moment
 from lowside.core.session.reads import SHOTS_KNOWN
 
@@ -87,6 +88,18 @@ def test_a_reading_that_knows_the_shot_counts(handbook: Handbook) -> None:
     assert since is not None
     assert since > 900.0
     assert bench.advice().action == "add"
+
+
+def test_a_shot_that_came_while_the_page_was_open_was_not_known(handbook: Handbook) -> None:
+    bench = apart(handbook, 0.0)
+    bench.book.wait(900)
+    bench.page = {SHOWN: "0"}
+    did(bench, "reading", **READ | {"liquid_line": "103.4 °F", "suction_line": "58 °F"})
+    assert bench.book.events[-1].data[SHOTS_KNOWN] == "0"
+    assert bench.advice().action != "add"
+    bench.page = {SHOWN: "1"}
+    did(bench, "reading", **READ | {"liquid_line": "103.3 °F", "suction_line": "58 °F"})
+    assert bench.book.events[-1].data[SHOTS_KNOWN] == "1"
 
 
 def test_a_voided_shot_was_known_too(handbook: Handbook) -> None:

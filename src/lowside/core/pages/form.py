@@ -24,7 +24,7 @@ from lowside.core.pages.folded import (
     kept_back,
 )
 from lowside.core.pages.keys import keys_of, typed_last, typed_right
-from lowside.core.pages.screen import Attempt, Screen
+from lowside.core.pages.screen import SHOWN, Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago, day
 from lowside.core.session.events import age_s
@@ -167,8 +167,7 @@ def _refused_above(screen: Screen, form: Form) -> Attempt | None:
 
 def form_context(screen: Screen, form: Form, filling: Prefill, posting: Posting) -> dict[str, Any]:
     """The fields of a form, those folded away apart."""
-    attempt = filling.attempt
-    problems = attempt.problems if attempt is not None else {}
+    tried = Attempt(form.name, {}, {}) if filling.attempt is None else filling.attempt
     folded_away = folded_away_of(screen.state, form.name)
     shown: list[dict[str, Any]] = []
     more: list[dict[str, Any]] = []
@@ -176,7 +175,7 @@ def form_context(screen: Screen, form: Form, filling: Prefill, posting: Posting)
     for field in form.fields:
         if not asked_of(screen.state, field):
             continue
-        described = _field(screen, field, filling, problems.get(field.name, ""))
+        described = _field(screen, field, filling, tried.problems.get(field.name, ""))
         answer, problem = described["value"], described["problem"]
         if answer == "" and problem == "" and kept_back(screen.state, field.name):
             continue
@@ -189,13 +188,14 @@ def form_context(screen: Screen, form: Form, filling: Prefill, posting: Posting)
                 described["focus"] = False
             shown.append(described)
     return {
-        "message": attempt.message if attempt is not None else "",
+        "message": tried.message,
         "fields": shown,
         "more": more,
         "more_label": MORE_LABELS.get(family(form.name), ""),
         "more_open": more_open,
         "action": posting.action,
         "eid": posting.eid,
+        "shown": tried.typed.get(SHOWN, screen.shown),
         "step": posting.step,
         "back": posting.back,
         "button": posting.button,

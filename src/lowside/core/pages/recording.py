@@ -32,7 +32,7 @@ from lowside.core.pages.addresses import (
 )
 from lowside.core.pages.form import asked_of
 from lowside.core.pages.page import NoPage
-from lowside.core.pages.screen import Attempt
+from lowside.core.pages.screen import SHOWN, Attempt
 from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.apart import REPLACES, naming
 from lowside.core.session.entry import Accepted, accept, accept_amendment
@@ -67,7 +67,7 @@ PROGRAM = "1"
 ALL_GOOD = "all_good"
 """What the button sends that answers a whole checklist."""
 
-HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD, WITH, PART)
+HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD, WITH, PART, SHOWN)
 """Fields every form carries beside what the technician typed."""
 NOT_TYPED = ("target", "shot", REPLACES, SHOTS_KNOWN, *PLANNED)
 """What an entry keeps beside it."""
@@ -169,6 +169,7 @@ def record_form(
         saved = Attempt(name, typed, {}, SAVED_BEFORE)
         return Refusal(_address_again(state, address, typed), saved)
     data = accepted.data
+    shown = sent[SHOWN].split(" ") if SHOWN in sent else []
     if name == "shot_open":
         advice = advise(state, now)
         against = why_no_shot(state, advice)
@@ -178,13 +179,13 @@ def record_form(
             return Refusal(_address_again(state, address, typed), Attempt(name, typed, {}, against))
         data = _with_the_plan(state, data, advice)
     elif accepted.kind in READING_KINDS:
-        data = {**data, SHOTS_KNOWN: str(begun(state.entries))}
+        data = {**data, SHOTS_KNOWN: shown[0] if shown else str(begun(state.entries))}
     asked = _asked_back(state, name, typed, handbook, now, visits)
     if asked:
         return Refusal(_address_again(state, address, typed), Attempt(name, typed, asked))
     about = find_entry(state, address.about) if address.page == AMEND else None
     answers = state.answers.get(accepted.kind if about is None else about.kind, [])
-    data = naming(data, answers, now.run)
+    data = naming(data, answers, now.run, shown)
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
 

@@ -9,8 +9,12 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.events import Moment
 from lowside.core.session.last_visit import LastVisit, last_visit
 from lowside.core.session.ledger import CylinderUse
+from lowside.core.session.reads import begun
 from lowside.core.session.state import State
 from lowside.core.session.ulids import CROCKFORD_32
+
+SHOWN = "shown"
+"""The hidden field that says what the page was made from."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,15 @@ class Screen:
     def procedure(self) -> Procedure | None:
         """The session's steps; `None` when this version does not have them."""
         return self.handbook.procedures.get(self.state.procedure)
+
+    @property
+    def shown(self) -> str:
+        """What a form of this page carries of the entries that the page was made from: how many
+        shots were begun, and the eids of the answers. What comes while it is open is not known."""
+        found = [str(begun(self.state.entries))]
+        for given in self.state.answers.values():
+            found.extend([one.eid for one in given])
+        return " ".join(found)
 
     def eid(self, number: int) -> str:
         """The event id of the page's form with this number."""

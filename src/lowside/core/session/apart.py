@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from lowside.core.session.events import Event, writer_of
 
 REPLACES = "replaces"
-"""In an answer: the eids of those that its phone knew when it saved it and that count no more, but
-those of its own run. One without it, as of an older phone, knew its own phone’s only."""
+"""In an answer: the eids of those that its page knew and that count no more, but those of its own
+run. One without it, as of an older phone, knew its own phone’s only."""
 
 
 @dataclass(frozen=True)
@@ -58,9 +58,12 @@ def said_apart(answers: Mapping[str, Sequence[Given]]) -> list[str]:
     ]
 
 
-def naming(data: Mapping[str, str], answers: Sequence[Given], run: str) -> Mapping[str, str]:
-    """The data of a new answer, with the answers that this program knows and that it replaces."""
-    eids = [each.eid for each in answers if each.run != run]
+def naming(
+    data: Mapping[str, str], answers: Sequence[Given], run: str, shown: Sequence[str]
+) -> Mapping[str, str]:
+    """The data of a new answer, with the answers that its page knew and that it replaces: those
+    `shown`, or all where the page does not say."""
+    eids = [each.eid for each in answers if each.run != run and (not shown or each.eid in shown)]
     return {**data, REPLACES: " ".join(eids)} if eids else data
 
 

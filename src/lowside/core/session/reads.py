@@ -8,7 +8,7 @@ from lowside.core.session.events import Event, Moment, elapsed, writer_of
 from lowside.core.session.state import READING_KINDS, Entry, Shot
 
 SHOTS_KNOWN = "shots_known"
-"""In a reading: how many shots had been begun by all that the phone knew which saved it."""
+"""In a reading: how many shots had been begun by all that its page knew."""
 
 
 @dataclass(frozen=True)
