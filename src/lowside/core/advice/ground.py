@@ -20,16 +20,16 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import SETTLES_S, has_settled, still_settles_s, unread_since
 
-CLOSE_OUT: tuple[BlockCode, ...] = ("hoses_off", "closed_out")
-"""What no shot is started with once the close-out has begun. The advice goes on: it says what the
-end is."""
+NO_SHOT: tuple[BlockCode, ...] = ("cylinder_cold", "hoses_off", "closed_out")
+"""What only a shot waits for: a warm cylinder, or nothing once the close-out has begun. The advice
+goes on: it says what the end is."""
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
     "no_baseline",
     "reading_unknown",
     "reading_refused",
     "reading_reason",
-    *CLOSE_OUT,
+    *NO_SHOT,
 )
 """Advice is given in spite of these blocks: the decision is made by it. Not of a reading that is
 nearly empty: soon after a shot it counts all the more."""
