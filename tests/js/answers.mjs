@@ -215,7 +215,7 @@ function argument(value) {
   if (Array.isArray(value)) return value.map(argument);
   if ("bits" in value) return number_from(value.bits);
   if ("map" in value) return new Map(value.map.map((/** @type {any} */ pair) => pair.map(argument)));
-  if ("moment" in value) return new Moment(value.moment[0], value.moment[1], value.moment[2], value.moment[3]);
+  if ("moment" in value) return new Moment(...value.moment);
   if ("handbook" in value) return handbook?.[/** @type {keyof typeof handbook} */ (value.handbook)];
   throw new Error(`no argument is written ${JSON.stringify(value)}`);
 }

@@ -183,13 +183,14 @@ def test_durations_are_written_alike(batch: list[float], core: Core) -> None:
     )
 
 
-@given(first=MOMENTS, second=MOMENTS)
+@given(first=MOMENTS, second=MOMENTS, gained=st.sampled_from((0, -5000, 1999, 5000, 3_600_000)))
 def test_elapsed_time_is_the_same(
-    first: tuple[str, int, int, int], second: tuple[str, int, int, int], core: Core
+    first: tuple[str, int, int, int], second: tuple[str, int, int, int], gained: int, core: Core
 ) -> None:
-    asked = [[{"moment": list(first)}, {"moment": list(second)}]]
+    asked = [[{"moment": [*first, 0, 0, gained]}, {"moment": list(second)}]]
     answers = calls(core, "session/events", "elapsed", asked)
-    assert answers == exactly([events.elapsed(Moment(*first), Moment(*second))])
+    start = Moment(*first, gained=gained)
+    assert answers == exactly([events.elapsed(start, Moment(*second))])
 
 
 @given(

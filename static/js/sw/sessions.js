@@ -85,5 +85,5 @@ function use_from(stored) {
 /** @param {any} stored */
 function moment_from(stored) {
   if (stored === null) return null;
-  return new Moment(stored.run, stored.mono, stored.at, stored.tz, stored.slow, stored.slow_most);
+  return new Moment(stored.run, stored.mono, stored.at, stored.tz, stored.slow, stored.slow_most, stored.gained);
 }

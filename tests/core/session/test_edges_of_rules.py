@@ -216,7 +216,9 @@ def test_a_cold_cylinder_is_told_with_both_pressures_as_gauges_show_them(
     cold = replace(state, cylinder=replace(state.cylinder, pressure_pa=100.0 * PSI_PA))
     found = [one for one in contents(cold, handbook) if one.code == "cylinder_cold"]
     assert len(found) == 1
-    shown = {fact.name: fact.value / PSI_PA for fact in found[0].facts}
+    by, *pressures = found[0].facts
+    assert by.text == "its pressure"
+    shown = {fact.name: fact.value / PSI_PA for fact in pressures}
     assert shown == pytest.approx({"cylinder": 100.0, "suction": 118.0})
     warm = replace(state, cylinder=replace(state.cylinder, pressure_pa=119.0 * PSI_PA))
     assert "cylinder_cold" not in [one.code for one in contents(warm, handbook)]

@@ -12,6 +12,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, HEATING, PACKAGE, SPLIT, Machine
 from lowside.core.handbook.refrigerants import BY_WEIGHT_ONLY
 from lowside.core.handbook.saturation import bubble_pressure, dew_pressure, liquid_density
+from lowside.core.handbook.system import Reading
 from lowside.core.handbook.walk_forms import OVERFILLED
 from lowside.core.numbers.units import OUNCE_KG, PSI_PA
 from lowside.core.session import cylinder, recovering, scale_entry, weighing
@@ -249,14 +250,20 @@ class TestCylinder:
         assert facts == pytest.approx({"liquid": 1.1e6 - 101325.0, "cylinder": 1.0e6 - 101325.0})
 
     def test_it_is_cold_where_it_is_not_above_the_suction(self, handbook: Handbook) -> None:
-        """By its gauge, else by its temperature."""
+        """By its gauge, else by its temperature, else by the outdoor air."""
         table = handbook.tables["R-410A"]
         saturated = bubble_pressure(table, 280.0)
         assert isinstance(saturated, float)
 
-        def cold(suction_pa: float | None, gauge: float | None, kelvin: float | None) -> bool:
+        def cold(
+            suction_pa: float | None,
+            gauge: float | None,
+            kelvin: float | None,
+            air_k: float | None = None,
+        ) -> bool:
             one = Cylinder("4", "R-410A", 5.0, "invert", gauge, kelvin)
-            return cylinder._colder_than_suction(one, table, suction_pa, STANDARD_PA) is not None
+            read = Reading(suction_pressure_pa=suction_pa, outdoor_dry_bulb_k=air_k)
+            return cylinder._colder_than_suction(one, table, read, STANDARD_PA) is not None
 
         gauge = 0.8e6
         assert cold(gauge + STANDARD_PA + 1.0, gauge, None)
@@ -267,6 +274,10 @@ class TestCylinder:
         assert not cold(saturated + 1.0, None, None)
         assert not cold(None, gauge, None)
         assert not cold(saturated + 1.0, None, 500.0)
+        assert cold(saturated + 1.0, None, None, 280.0)
+        assert not cold(saturated - 1.0, None, None, 280.0)
+        assert not cold(saturated + 1.0, None, 290.0, 280.0)
+        assert not cold(saturated + 1.0, 1.1e6, None, 280.0)
 
     @pytest.mark.parametrize(
         ("label", "tare_kg", "another"),

@@ -90,6 +90,7 @@ def advise(state: State, now: Moment) -> Advice:
         state: the session, `fold`ed with the handbook.
         now: for waits.
     """
+    now = ground.by_the_record(state, now)
     barred = _barred(state, now)
     if barred is not None:
         return barred

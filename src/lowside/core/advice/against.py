@@ -15,7 +15,7 @@ ACTIONS_WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
 """A reason goes against this advice; against “read again” only where the newest reading is settled
 and nothing was fed since. “Wait” means not yet, and no reason helps against the others. “Enough” is
 said in tolerance. Past it the reading itself forbids more, whatever the reason."""
-HELD: tuple[BlockCode, ...] = ("reading_reason", *ground.CLOSE_OUT)
+HELD: tuple[BlockCode, ...] = ("reading_reason", *ground.NO_SHOT)
 """Beside these blocks advice is given, but never to add."""
 
 

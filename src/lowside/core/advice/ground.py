@@ -1,5 +1,7 @@
 """What the advice rests on: what blocks it, the reading that counts, and the moment it is for."""
 
+from dataclasses import replace
+
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, UNKNOWN, Assessment
@@ -18,16 +20,16 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import SETTLES_S, has_settled, still_settles_s, unread_since
 
-CLOSE_OUT: tuple[BlockCode, ...] = ("hoses_off", "closed_out")
-"""What no shot is started with once the close-out has begun. The advice goes on: it says what the
-end is."""
+NO_SHOT: tuple[BlockCode, ...] = ("cylinder_cold", "hoses_off", "closed_out")
+"""What only a shot waits for: a warm cylinder, or nothing once the close-out has begun. The advice
+goes on: it says what the end is."""
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
     "no_baseline",
     "reading_unknown",
     "reading_refused",
     "reading_reason",
-    *CLOSE_OUT,
+    *NO_SHOT,
 )
 """Advice is given in spite of these blocks: the decision is made by it. Not of a reading that is
 nearly empty: soon after a shot it counts all the more."""
@@ -57,6 +59,16 @@ MOVING_K = 0.5
 0.4 K. Our choice, tuned on the tuning halves."""
 MOST_AGAIN = 3
 """How many such readings there may be: a valve that hunts never rests. Our choice."""
+
+
+def by_the_record(state: State, now: Moment) -> Moment:
+    """`now` with what its wall clock gained since this run's newest entry."""
+    found = now
+    for entry in state.entries:
+        one = entry.moment
+        if one.run == now.run:
+            found = replace(now, gained=one.gained + now.mono - one.mono - (now.at - one.at))
+    return found
 
 
 def blocked(state: State) -> Block | None:

@@ -397,8 +397,8 @@ SENTENCES: dict[str, str] = {
         "{temperature} is outside the table of {refrigerant}. Its pressure cannot be checked."
     ),
     "cylinder_cold": (
-        "The cylinder, at {cylinder}, is not above the suction pressure, {suction}. The unit would "
-        "run into the cylinder."
+        "By {by}, the cylinder is at {cylinder}, not above the suction pressure, {suction}. The "
+        "unit would run into the cylinder."
     ),
     "cylinder_hot": (
         "Keep away from the cylinder and move people away. It is at {temperature}, above {limit}. "

@@ -22,6 +22,7 @@ def moments_of(ordered: Sequence[Event]) -> dict[str, Moment]:
     """
     found: dict[str, Moment] = {}
     earliest = _earliest(ordered)
+    gained = _gained(ordered)
     slow: dict[str, int] = {}
     tz = 0
     for i in range(len(ordered)):
@@ -30,7 +31,7 @@ def moments_of(ordered: Sequence[Event]) -> dict[str, Moment]:
             slow[event.run] = earliest[i] - event.at
         if not _is_other(ordered[0], event):
             tz = event.tz
-        found[event.eid] = Moment(event.run, event.mono, event.at, tz)
+        found[event.eid] = Moment(event.run, event.mono, event.at, tz, gained=gained[event.eid])
     next_at = 0
     for back in range(len(ordered) if len(slow) > 0 else 0):
         i = len(ordered) - 1 - back
@@ -48,6 +49,23 @@ def moments_of(ordered: Sequence[Event]) -> dict[str, Moment]:
 def said_of(moments: Mapping[str, Moment]) -> list[str]:
     """What is flagged of the clocks."""
     return [CLOCKS_DIFFER] if any(one.slow > 0 for one in moments.values()) else []
+
+
+def _gained(ordered: Sequence[Event]) -> dict[str, int]:
+    """eid -> by how much its phone's wall clock gained after it, until that phone's last entry
+    [ms]: within a run, what it passed more than the monotonic one. A sleeping phone may stop that
+    one and looks the same: a wait may begin again."""
+    found: dict[str, int] = {}
+    later: dict[str, Event] = {}
+    for back in range(len(ordered)):
+        event = ordered[len(ordered) - 1 - back]
+        after = later.get(writer_of(event.dev), event)
+        found[event.eid] = 0
+        if after.eid != event.eid:
+            gained = after.at - event.at - _passed_ms(event, after)
+            found[event.eid] = found[after.eid] + gained
+        later[writer_of(event.dev)] = event
+    return found
 
 
 def _earliest(ordered: Sequence[Event]) -> list[int]:

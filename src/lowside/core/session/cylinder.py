@@ -131,8 +131,7 @@ def contents_findings(
             found.append(resting_pressure(table, gauge, temperature, atmosphere))
         elif gauge is not None or temperature is not None:
             found.append(Finding("contents_half", WARN))
-        suction = None if latest is None else latest.suction_pressure_pa
-        cold = _colder_than_suction(cylinder, table, suction, atmosphere)
+        cold = None if latest is None else _colder_than_suction(cylinder, table, latest, atmosphere)
         if cold is not None:
             found.append(cold)
         if gauge is not None and latest is not None:
@@ -146,15 +145,21 @@ def contents_findings(
 
 
 def _colder_than_suction(
-    cylinder: Cylinder, table: PropertyTable, suction_pa: float | None, atmosphere: float
+    cylinder: Cylinder, table: PropertyTable, latest: Reading, atmosphere: float
 ) -> Finding | None:
     """A cylinder that is not above the suction pressure: the unit would run into it. By the
-    measured pressure, else by its temperature."""
-    pressure: float | OutOfRange | None = None
+    measured pressure, else by its temperature, else as cold as the air outdoors (common practice,
+    no source): it was on the truck, and is beside the unit now."""
+    by = "its temperature"
+    temperature = cylinder.temperature_k
+    if temperature is None:
+        by = "the outdoor air"
+        temperature = latest.outdoor_dry_bulb_k
+    pressure = None if temperature is None else bubble_pressure(table, temperature)
     if cylinder.pressure_pa is not None:
+        by = "its pressure"
         pressure = cylinder.pressure_pa + atmosphere
-    elif cylinder.temperature_k is not None:
-        pressure = bubble_pressure(table, cylinder.temperature_k)
+    suction_pa = latest.suction_pressure_pa
     if suction_pa is None or pressure is None or isinstance(pressure, OutOfRange):
         return None
     if pressure > suction_pa:
@@ -163,6 +168,7 @@ def _colder_than_suction(
         "cylinder_cold",
         REFUSE,
         (
+            Fact("by", "text", text=by),
             Fact("cylinder", "gauge_pressure", pressure - atmosphere),
             Fact("suction", "gauge_pressure", suction_pa - atmosphere),
         ),

@@ -60,6 +60,9 @@ class Moment:
     slow: int = 0
     """By how much the wall clock is slow beside another phone's, at least [ms]."""
     slow_most: int = 0
+    gained: int = 0
+    """By how much its wall clock gained on the monotonic one later, where it was set forward or the
+    phone slept [ms]."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,7 @@ def moment_of(event: Event) -> Moment:
 
 def elapsed(start: Moment, end: Moment) -> Elapsed:
     """Time from `start` to `end`: monotonic within one run, wall clock across runs, never more than
-    passed where one is known to be slow.
+    passed where one is known to be slow or to have been set forward in between.
 
     A wall clock that ran backward across runs gives 0 s, marked doubtful: the truth is unknown and
     a negative wait means nothing.
@@ -91,6 +94,9 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
         steady = (end.mono - start.mono) / 1000.0
         return Elapsed(steady, abs(wall - steady) > CLOCK_DISAGREEMENT_S)
     slow = end.slow - start.slow_most
+    gained = start.gained - end.gained
+    if gained > CLOCK_DISAGREEMENT_S * 1000.0 and slow > -gained:
+        slow = -gained
     wall = wall + slow / 1000.0
     return Elapsed(wall if wall > 0.0 else 0.0, wall < 0.0 or slow != 0)
 

@@ -283,7 +283,10 @@ def _cylinder(state: State) -> list[Block]:
             found.append(Block("cylinder_hot", words, cure, STOP, "cylinder"))
         elif finding.code == "cylinder_cold":
             words = sentence(finding, state.units)
-            cure = "Let it warm up in the air, never with a flame, and enter it again."
+            cure = (
+                "If it is warmer, enter its temperature or pressure. If not, let it warm up "
+                "indoors, never with a flame."
+            )
             found.append(Block("cylinder_cold", words, cure, WAIT, "cylinder"))
         elif finding.level == REFUSE:
             words = sentence(finding, state.units)
