@@ -309,3 +309,24 @@ def test_a_superheat_kept_for_all_weathers_is_held_against_the_chart(
     assert found.verdict == CALLS_FOR_CHARGE
     dry = judged(handbook, unit, 42.0, superheat, 103.0, 3.0, outdoor=85.0, wet=40.0)
     assert "below_chart" not in codes(dry)
+
+
+@pytest.mark.parametrize(
+    ("typed", "superheat", "told"),
+    [
+        (20.6, 14.0, True),  # the chart says 15.5 at 85 and 66 °F
+        (20.4, 14.0, False),
+        (20.6, 25.4, True),  # enough by the typed one, short by the chart
+        (20.6, 25.8, False),  # short by both
+        (30.0, 5.0, True),  # too much by both: how much goes by the typed one
+    ],
+)
+def test_a_superheat_far_above_the_charts_is_held_against_it_too(
+    handbook: Handbook, typed: float, superheat: float, told: bool
+) -> None:
+    unit = replace(ORIFICE, method=BY_SUPERHEAT, maker_superheat_k=typed / 1.8)
+    found = judged(handbook, unit, 42.0, superheat, 103.0, 3.0, outdoor=85.0)
+    assert ("above_chart" in codes(found)) is told
+    assert "below_chart" not in codes(found)
+    dry = judged(handbook, unit, 42.0, superheat, 103.0, 3.0, outdoor=85.0, wet=40.0)
+    assert "above_chart" not in codes(dry)

@@ -84,12 +84,7 @@ class Advice:
 
 
 def advise(state: State, now: Moment) -> Advice:
-    """The next thing to do.
-
-    Args:
-        state: the session, `fold`ed with the handbook.
-        now: for waits.
-    """
+    """The next thing to do in a session that was `fold`ed with the handbook; `now` is for waits."""
     now = ground.by_the_record(state, now)
     barred = _barred(state, now)
     if barred is not None:
@@ -161,7 +156,8 @@ def _on_reading(
         return changed
     beside = doubts.beside_the_target(state, basis)
     if assessment.verdict == OVER:
-        return _over(state, outlook, why, beside)
+        slip = ground.doubtful_target(state, assessment)
+        return _over(state, outlook, why, beside) if slip == "" else _plain(DO_NOT_ADD, slip)
     least = outlook.low_kg + outlook.to_come_kg
     first_here = assessment.verdict != ON_TARGET and outlook.readings_here < 2
     # The cheap check before the second addition costs a minute. It ends nothing.

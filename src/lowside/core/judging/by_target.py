@@ -40,6 +40,10 @@ CODES: dict[Compared, str] = {SHORT: "add", AT_TARGET: "on_target", TOO_MUCH: "o
 """What the code of the finding begins with."""
 
 
+ABOVE_CHART = "above_chart"
+"""Code of the finding that a typed superheat is far above the chart's."""
+
+
 @dataclass(frozen=True)
 class Measured:
     """What was read, as temperatures [K]: superheat, subcooling, and saturation on both sides."""
@@ -124,7 +128,7 @@ def gross_approach(target: Target | NoTarget, reading: Reading) -> list[Finding]
     return [Finding("approach_gross", REFUSE, (Fact("gap", "temperature_difference", gap),))]
 
 
-def below_chart(
+def beside_chart(
     system: System,
     target: Target | NoTarget,
     superheat: float | Unknown,
@@ -132,17 +136,23 @@ def below_chart(
     wet_bulb_k: float | Unknown,
     chart: Chart,
 ) -> list[Finding]:
-    """A typed superheat far below the chart's, at a reading that the chart calls enough. In this
-    weather manufacturers' charts agree with it within 1.5 °F, within 5 °F in three cells (READ);
-    a figure kept for all weathers floods the compressor in some (common practice, no source)."""
+    """A typed superheat far from the chart's, at a reading that the higher of the two calls enough.
+    In this weather manufacturers' charts agree with it within 1.5 °F, within 5 °F in three cells
+    (READ); a figure kept for all weathers floods the compressor in some (common practice, no
+    source). Above the chart the same distance is our choice: there charge is taken out."""
     usual = chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart)
     if isinstance(target, NoTarget) or isinstance(usual, NoTarget):
         return []
-    if target.quantity != SUPERHEAT or usual.value_k - target.value_k <= SUPERHEAT_TOLERANCE_K:
+    below_k = usual.value_k - target.value_k
+    if target.quantity != SUPERHEAT or abs(below_k) <= SUPERHEAT_TOLERANCE_K:
         return []
-    if isinstance(superheat, Unknown) or compare(usual, superheat) == SHORT:
+    if (
+        isinstance(superheat, Unknown)
+        or compare(usual if below_k > 0.0 else target, superheat) == SHORT
+    ):
         return []
-    return [Finding("below_chart", WARN, (Fact("usual", "temperature_difference", usual.value_k),))]
+    code = "below_chart" if below_k > 0.0 else ABOVE_CHART
+    return [Finding(code, WARN, (Fact("usual", "temperature_difference", usual.value_k),))]
 
 
 def target_finding(

@@ -24,7 +24,7 @@ from lowside.core.judging.by_target import (
     SHORT,
     Compared,
     Measured,
-    below_chart,
+    beside_chart,
     compare,
     gross_approach,
     midpoint,
@@ -190,7 +190,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(floodback(superheat, reading))
     found.extend(
         gross_approach(target, reading)
-        + below_chart(system, target, superheat, reading, wet_bulb, chart)
+        + beside_chart(system, target, superheat, reading, wet_bulb, chart)
     )
     split = split_of(reading, wet_bulb, handbook.charts[TARGET_SPLIT])
     signs = signs_of(system, reading, measured, target, expected, split)

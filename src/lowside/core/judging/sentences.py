@@ -30,6 +30,10 @@ SENTENCES: dict[str, str] = {
         "The chart gives {usual} in this weather: nothing is missing by it. Read the instructions "
         "again."
     ),
+    "above_chart": (
+        "The chart gives {usual} in this weather, far less than the target. Read the instructions "
+        "again."
+    ),
     "no_test": (
         "No valid test at {outdoor} outdoors and {wet_bulb} indoor wet bulb: the superheat is too "
         "small to charge by. Warm the space, or come back when it is cooler outside."

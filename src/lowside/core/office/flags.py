@@ -21,6 +21,7 @@ from lowside.core.session.final_wait import early, reason_of
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
+from lowside.core.session.shots import fell_closed
 from lowside.core.session.since_read import EMPTIED_IN, FED, RECOVERED, since_read
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -32,6 +33,8 @@ from lowside.core.session.state import (
     find_entry,
     latest_reading,
     open_shot,
+    scale_after,
+    shots_by_cylinder,
 )
 from lowside.core.session.steady import COUNTED
 from lowside.core.session.unit import by_labels
@@ -112,6 +115,7 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
     found.extend(_unended(state))
     found.extend(_early(state, handbook))
     found.extend(_weights(state, handbook))
+    found.extend(_fell_closed(state))
     found.extend(_drained(state))
     found.extend(_too_much_out(state))
     found.extend(_checks(state))
@@ -265,6 +269,23 @@ def _weights(state: State, handbook: Handbook) -> list[Flag]:
         return []
     words = label("mass", abs(apart[0].difference_kg), state.units) + " apart"
     return [Flag("weights", words if state.explanation == "" else f"{words}: {state.explanation}")]
+
+
+def _fell_closed(state: State) -> list[Flag]:
+    """What left a cylinder between two of its shots, which is in no sum of them. Where the scale
+    was set again between them, it may have been moved."""
+    found: list[Flag] = []
+    scales = [*[used.scale for used in state.used_before], state.scale]
+    for scale, fed in zip(scales, shots_by_cylinder(state), strict=True):
+        for i in range(1, len(fed)):
+            shown, amount = fed[i - 1].before_kg, fed[i - 1].amount_kg
+            if scale is None or shown is None or amount is None:
+                continue
+            fell = fell_closed(scale, scale_after(scale.mode, shown, amount), fed[i].before_kg)
+            if fell is not None:
+                words = small_mass(fell, state.units)
+                found.append(Flag("weights", f"The scale fell {words} with the valve closed"))
+    return found
 
 
 def _checks(state: State) -> list[Flag]:

@@ -67,6 +67,15 @@ def settled(
     return voided, amended
 
 
+def kind_of(entries: Sequence[Entry], event: Event) -> str:
+    """The event's kind; of a correction that of the entry it corrects."""
+    if event.kind == "event.amended":
+        for entry in entries:
+            if entry.eid == event.data.get("target", "") and entry.status == STANDS:
+                return entry.kind
+    return event.kind
+
+
 def corrected_apart(entries: Sequence[Entry], eid: str) -> bool:
     """Whether the last correction of this entry has a field as it was first written that another
     phone’s last one had changed: that phone’s was not seen, and all of its data is gone."""

@@ -377,7 +377,7 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
 
 
 def _check_shot_open(state: State, fields: Fields, problems: dict[str, str]) -> str:
-    scale_entry.check_sign(state, fields, "scale_before", problems)
+    scale_entry.check_before(state, fields, problems)
     hard = gate.blocks(state)
     if hard:
         return f"{hard[0].sentence} {hard[0].cure}"

@@ -23,7 +23,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots, walk
 from lowside.core.session.apart import Given, answer_of, said_apart, with_answer
 from lowside.core.session.clocks import moments_of, said_of
-from lowside.core.session.corrections import settled
+from lowside.core.session.corrections import kind_of, settled
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, in_order
@@ -236,6 +236,8 @@ class _Folding:
         if not fields.problems:
             self.scale = scale_from(fields)
             self.shot_scale = self.scale
+            if shots.passed(self.shots, self.scale, self.last_scale_kg, self.scale.reading_kg):
+                self.changed_at = self.moment
             self.last_scale_kg = self.scale.reading_kg
 
     def stop(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
@@ -348,15 +350,14 @@ class _Folding:
         walk.forget(event.kind, self.walk, self.done)
 
     def keep_answer(self, event: Event, voided: Mapping[str, str]) -> None:
-        kind = "" if event.eid in voided else event.kind
-        if kind == "event.amended":
-            for entry in self.entries:
-                if entry.eid == event.data.get("target", "") and entry.status == STANDS:
-                    kind = entry.kind
+        kind = "" if event.eid in voided else kind_of(self.entries, event)
         if kind in SINGLE_VALUED:
             self.answers[kind] = with_answer(self.answers.get(kind, []), answer_of(event))
 
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        before = fields.numbers.get("scale_before")
+        if shots.passed(self.shots, self.scale, self.last_scale_kg, before):
+            self.changed_at = self.moment
         if shots.is_open(self.shots):
             self.flags.append("A shot was started while another was open.")
             self.shots[-1] = shots.ended(self.shots[-1], self.moment, None, False)

@@ -3,12 +3,13 @@
 from collections.abc import Mapping
 
 from lowside.core.handbook.fields import Fields
-from lowside.core.numbers.unit_choice import label
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.recovering import LESS, parts_kg, too_little_left
+from lowside.core.session.shots import fell_closed
 from lowside.core.session.state import GROSS, State, step_of, taken_out
 from lowside.core.session.walk import reads_on
 from lowside.core.session.weighing import charged_kg, too_much
@@ -27,6 +28,21 @@ def check_setting(state: State, fields: Fields, problems: dict[str, str]) -> Non
     reading = fields.numbers.get("scale_reading")
     if reading is not None and reading < 0.0 and fields.texts.get("scale_mode") == GROSS:
         problems["scale_reading"] = _NEGATIVE_GROSS
+
+
+def check_before(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    """What it shows before a shot: nothing leaves the cylinder while the valve is closed. Find the
+    cause before more goes in: common practice, no source."""
+    check_sign(state, fields, "scale_before", problems)
+    shown = fields.numbers.get("scale_before")
+    fell = fell_closed(state.scale, state.last_scale_kg, shown)
+    if fell is not None and "scale_before" not in problems:
+        problems["scale_before"] = (
+            f"{small_mass(fell, state.units)} less than it read last, with the valve closed. "
+            "Does the valve pass, or a hose leak? Then stop adding and close out. Was the last "
+            "weight mistyped? Correct it on the timeline. Is the leak mended, or was the cylinder "
+            "moved? Save “Set the scale” again, then let the unit settle and read it."
+        )
 
 
 def check_after(
