@@ -153,7 +153,11 @@ class Apprentice:
         for step in self.steps("Connect"):
             if step not in leave_out:
                 self.done(step)
-        step_kg = known.lesson.scale_step_kg
+        self.set_scale()
+
+    def set_scale(self) -> None:
+        """By what it shows now."""
+        step_kg = self.running()[0].setting.lesson.scale_step_kg
         self.form(
             "tare",
             "tare",

@@ -75,6 +75,7 @@ def test_liquid_fed_into_a_stopped_unit_is_told_and_costs_points(site: Site) -> 
     told = apprentice.page("/step/shots").text
     assert "of liquid went into a stopped unit." in told
     apprentice.form("system_started", "", {}, page="/step/shots")
+    apprentice.set_scale()
     apprentice.wait(95)
     apprentice.read()
     apprentice.charge_by_advice()
