@@ -34,7 +34,7 @@ assert vars(after[3]) == vars(before[3])
 assert replace(after[2], tz=5) == Moment("a", 1, 2, 5)
 one, other = (Event("s", "d", 1, "e", "h", 1, 0, 1, "r", "k") for _ in range(2))
 assert one.data == {} and one.data is not other.data
-for wrong in ((), ("a", 1, 2, 3, 4, 5, 6)):
+for wrong in ((), ("a", 1, 2, 3, 4, 5, 6, 7)):
     try:
         Moment(*wrong)
     except TypeError:
