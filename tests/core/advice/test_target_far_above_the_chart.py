@@ -6,14 +6,13 @@ more is our choice.
 """
 
 import pytest
-from expert import YES, Bench
-from strategies import CIRCUIT, MACHINE, PROCEDURE
+from expert import Bench
+from walked import before_reading, did
 
 from lowside.core.advice.advice import DO_NOT_ADD, RECOVER
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session import gate
 
-GROSS = {"scale_mode": "gross", "scale_reading": "27.5 lb", "scale_resolution": "0.25 oz"}
 AT_85_AND_66 = {
     "suction_pressure": "118 psig",
     "suction_line": "50 °F",
@@ -27,44 +26,15 @@ AT_85_AND_66 = {
 
 
 def read(handbook: Handbook, superheat: str, line: str = "50 °F") -> Bench:
-    bench = Bench(handbook)
-    bench.book.write("session.started", {"procedure": PROCEDURE})
-    for form, typed in (
-        ("job", {"site": "S", "unit_label": "U", "technician": "T", "elevation": "0 ft"}),
-        (
-            "unit",
-            {
-                "refrigerant": "R-410A",
-                "metering": "fixed",
-                "capacity": "3 ton",
-                "nameplate_charge": "8 lb",
-                **CIRCUIT,
-            },
-        ),
-        ("machine", MACHINE),
-        ("target", {"method": "superheat", "maker_superheat": superheat}),
-        ("preconditions", YES),
-        (
-            "cylinder",
-            {
-                "cylinder_label": "C",
-                "cylinder_refrigerant": "R-410A",
-                "cylinder_tare": "7 lb",
-                "withdrawal": "dip_tube",
-            },
-        ),
-        ("start_weight", {"gross": "27 lb"}),
-        ("tare", GROSS),
-    ):
-        assert bench.form(form, typed), bench.refused
+    unit = {"metering": "fixed", "nameplate_charge": "8 lb"}
+    bench = before_reading(handbook, unit, {"method": "superheat", "maker_superheat": superheat})
     bench.book.wait(900)
-    assert bench.form("reading", AT_85_AND_66 | {"suction_line": line}), bench.refused
+    did(bench, "reading", **AT_85_AND_66 | {"suction_line": line})
     return bench
 
 
 def save(bench: Bench, superheat: str) -> None:
-    typed = {"method": "superheat", "maker_superheat": superheat}
-    assert bench.form("target", typed), bench.refused
+    did(bench, "target", method="superheat", maker_superheat=superheat)
 
 
 def test_nothing_is_recovered_before_the_target_was_saved_once_more(handbook: Handbook) -> None:
