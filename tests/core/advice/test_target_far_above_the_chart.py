@@ -51,6 +51,16 @@ def test_nothing_is_recovered_before_the_target_was_saved_once_more(handbook: Ha
     assert "reading_refused" in [each.code for each in gate.blocks(bench.state())]
 
 
+def test_nothing_on_the_page_orders_to_recover_before(handbook: Handbook) -> None:
+    bench = read(handbook, "36 °F")
+    (refused,) = [one for one in gate.blocks(bench.state()) if one.code == "reading_refused"]
+    assert "ecover" not in refused.sentence
+    assert refused.form == "target"
+    save(bench, "36 °F")
+    (refused,) = [one for one in gate.blocks(bench.state()) if one.code == "reading_refused"]
+    assert "Recover some" in refused.sentence
+
+
 def test_another_number_is_asked_for_once_more_too(handbook: Handbook) -> None:
     bench = read(handbook, "36 °F")
     save(bench, "35 °F")

@@ -156,7 +156,7 @@ def _on_reading(
         return changed
     beside = doubts.beside_the_target(state, basis)
     if assessment.verdict == OVER:
-        slip = ground.doubtful_target(state, assessment)
+        slip = ground.doubted_target(state, basis)
         return _over(state, outlook, why, beside) if slip == "" else _plain(DO_NOT_ADD, slip)
     least = outlook.low_kg + outlook.to_come_kg
     first_here = assessment.verdict != ON_TARGET and outlook.readings_here < 2

@@ -4,13 +4,12 @@ from dataclasses import replace
 
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
-from lowside.core.judging.by_target import ABOVE_CHART
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, UNKNOWN, Assessment
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, age_s, elapsed
-from lowside.core.session.overriding import never_added_to
+from lowside.core.session.overriding import SAVE_AGAIN, doubtful_target, never_added_to
 from lowside.core.session.state import (
     READING_KINDS,
     STANDS,
@@ -98,21 +97,10 @@ def looks_over(assessment: Assessment) -> bool:
     return any(one.code in LOOKS_OVER for one in assessment.findings)
 
 
-def doubtful_target(state: State, assessment: Assessment) -> str:
-    """What is asked before refrigerant is taken out by a typed target far above the chart's; ""
-    once it was saved twice alike. Our choice: a slip of the thumb would empty a sound unit."""
-    saved = [
-        entry.data.get("maker_superheat", "") + entry.data.get("maker_superheat_unit", "")
-        for entry in state.entries
-        if entry.kind == "target.set" and entry.status == STANDS
-    ]
-    count = len(saved)
-    if count > 1 and saved[count - 1] == saved[count - 2]:
-        return ""
-    for finding in assessment.findings:
-        if finding.code == ABOVE_CHART:
-            return sentence(finding, state.units) + words.SAVE_AGAIN
-    return ""
+def doubted_target(state: State, basis: Taken) -> str:
+    """What is asked before refrigerant is taken out by the typed target; "" for nothing."""
+    slip = doubtful_target(state, basis)
+    return "" if slip is None else sentence(slip, state.units) + " " + SAVE_AGAIN
 
 
 def may_read(state: State, blocked: Block, now: Moment) -> bool:

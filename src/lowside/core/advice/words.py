@@ -70,7 +70,6 @@ LOOKS_ALIKE = (
     "More looks like low charge. Feel along the liquid line too, and hold the other thermometer "
     "beside each clamp. Compare the compressor’s current with the nameplate’s. "
 ) + AIR_LAST
-SAVE_AGAIN = " If the target is right, save it once more before anything is recovered."
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
 READ_SURER = "With the hoses to come, much rests on the next shot. Read once more before it."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."

@@ -96,8 +96,7 @@ TEXTS: dict[HazardCode, tuple[str, str]] = {
     ),
     UNIT_TO_CYLINDER: (
         "The unit’s pressure is above the cylinder’s: refrigerant runs into the cylinder.",
-        "Close the low-side manifold valve. Let the cylinder warm up in the air, never with a "
-        "flame.",
+        "Close the low-side manifold valve. Warm the cylinder in warmer air, never with a flame.",
     ),
     LIQUID_HELD_OPEN: (
         "Liquid from the cylinder runs into the suction all the time, not as a shot.",

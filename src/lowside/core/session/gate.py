@@ -41,7 +41,12 @@ from lowside.core.session.other_cylinder import (
     not_joined,
     was_weighed,
 )
-from lowside.core.session.overriding import never_added_to, open_objection
+from lowside.core.session.overriding import (
+    SAVE_AGAIN,
+    doubtful_target,
+    never_added_to,
+    open_objection,
+)
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.state import (
     DECIDED_TO_LEAVE,
@@ -284,8 +289,8 @@ def _cylinder(state: State) -> list[Block]:
         elif finding.code == "cylinder_cold":
             words = sentence(finding, state.units)
             cure = (
-                "If it is warmer, enter its temperature or pressure. If not, let it warm up "
-                "indoors, never with a flame."
+                "If it is warmer, enter its temperature or pressure. If not, warm it in warmer "
+                "air, never with a flame."
             )
             found.append(Block("cylinder_cold", words, cure, WAIT, "cylinder"))
         elif finding.level == REFUSE:
@@ -321,6 +326,9 @@ def _by_reading(state: State) -> list[Block]:
             )
         ]
     refused = never_added_to(latest)
+    slip = doubtful_target(state, latest)
+    if slip is not None:
+        return [Block("reading_refused", sentence(slip, state.units), SAVE_AGAIN, form="target")]
     if refused is not None and refused.code != "missing":
         return [
             Block(

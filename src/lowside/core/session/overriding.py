@@ -6,6 +6,7 @@ hide what else the reading lacks. The table with the source of each is in `docs/
 reason counts for the finding it was written against, not for one that comes later.
 """
 
+from lowside.core.judging.by_target import ABOVE_CHART
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, ON_TARGET, OVER, POINTS_ELSEWHERE
 from lowside.core.judging.findings import Finding
 from lowside.core.session.state import (
@@ -24,6 +25,8 @@ the table is no proof of low airflow, and another text rejects the test (READ: a
 checking the charge without gauges). With a fan whose speed is controlled a manufacturer charges by
 subcooling once it is steady (READ: LCS 5.2.2); whether it cycles, only the technician sees."""
 
+SAVE_AGAIN = "If the target is right, save it once more before anything is recovered."
+
 CURRENT_MORE = 1.1
 """A reason for a current counts up to this many times it: a third more is another cause, as voltage
 or head. Our choice."""
@@ -37,6 +40,26 @@ def never_added_to(taken: Taken) -> Finding | None:
     if assessment.verdict in (POINTS_ELSEWHERE, OVER):
         return assessment.reason_finding
     return assessment.bars_adding
+
+
+def doubtful_target(state: State, taken: Taken) -> Finding | None:
+    """What is asked before refrigerant is taken out by a typed target far above the chart's; `None`
+    once it was saved twice alike. Our choice: a slip of the thumb would empty a sound unit."""
+    saved = [
+        entry.data.get("maker_superheat", "") + entry.data.get("maker_superheat_unit", "")
+        for entry in state.entries
+        if entry.kind == "target.set" and entry.status == STANDS
+    ]
+    assessment = taken.assessment
+    count = len(saved)
+    if assessment is None or assessment.verdict != OVER:
+        return None
+    if count > 1 and saved[count - 1] == saved[count - 2]:
+        return None
+    for finding in assessment.findings:
+        if finding.code == ABOVE_CHART:
+            return finding
+    return None
 
 
 def needs_a_reason(taken: Taken) -> Finding | None:
