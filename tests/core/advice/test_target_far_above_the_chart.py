@@ -7,10 +7,11 @@ more is our choice.
 
 import pytest
 from expert import Bench
-from walked import before_reading, did
+from walked import before_reading, did, page_at
 
 from lowside.core.advice.advice import DO_NOT_ADD, RECOVER
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import STEP
 from lowside.core.session import gate
 
 AT_85_AND_66 = {
@@ -81,3 +82,16 @@ def test_the_control_a_number_near_the_charts_is_recovered_by_at_once(
 ) -> None:
     bench = read(handbook, superheat, "44 °F")
     assert bench.advice().action == RECOVER
+
+
+def test_the_page_says_it_once_and_its_one_button_goes_to_the_target(handbook: Handbook) -> None:
+    bench = read(handbook, "36 °F")
+    page = page_at(bench, STEP, "shots").context
+    told = [one["text"] for one in page["alerts_now"] + page["step_alerts"]]
+    assert len([one for one in told if "far less than the target" in one]) == 1
+    assert page["advice"]["reason"] == ""
+    assert page["thumb"]["reading"] == f"/s/{bench.book.sid}/form/target"
+    assert page["thumb"]["close_out"] is None
+    save(bench, "36 °F")
+    page = page_at(bench, STEP, "shots").context
+    assert page["thumb"]["close_out"] is not None

@@ -7,13 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from overcharged import SHORT, charging, shot
 from strategies import Book
-from walked import did
+from walked import did, page_at
 
-from lowside.core.advice.ground import by_the_record
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import STEP
 from lowside.core.session.clocks import moments_of
 from lowside.core.session.events import CLOCK_DISAGREEMENT_S, Moment, age_s, elapsed
 from lowside.core.session.fold import fold
+from lowside.core.session.steady import by_the_record
 
 HOUR_S = 3600
 
@@ -66,6 +67,18 @@ def test_no_wait_ends_early_where_the_clock_is_set_after_the_page_was_loaded(
     bench.book.wait(5)
     assert bench.advice().action == "wait"
     assert not bench.form("shot_open", {})
+
+
+def test_the_page_counts_as_the_advice_does(handbook: Handbook) -> None:
+    """The clock was set forward by an hour; the unit was started anew before."""
+    bench = charging(handbook)
+    shot(bench, 15, "27.4375 lb")
+    load_anew(bench.book)
+    noted(bench.book)
+    set_clock(bench.book, HOUR_S)
+    bench.book.wait(5)
+    clock = page_at(bench, STEP, "shots").context["clock"]
+    assert clock["elapsed"] <= 60
 
 
 def test_a_wait_that_began_again_ends(handbook: Handbook) -> None:

@@ -4,9 +4,10 @@ pressure is not opened to the unit: the unit would run into it."""
 import pytest
 from expert import Bench
 from overcharged import SHORT, measured
-from walked import did
+from walked import did, page_at
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import STEP
 
 ALLOWED = {"method": "subcooling", "maker_subcooling": "10 °F", "papers_outdoor_lowest": "35 °F"}
 BELOW, ABOVE = "38 °F", "46 °F"
@@ -32,6 +33,13 @@ def saved(bench: Bench, **measured: str) -> None:
         withdrawal="invert",
         **measured,
     )
+
+
+def test_its_page_says_it_once(handbook: Handbook) -> None:
+    page = page_at(read_in(handbook, BELOW), STEP, "shots").context
+    told = [one["text"] for one in page["alerts_now"] + page["step_alerts"]]
+    assert len([one for one in told if one.startswith(SENTENCE)]) == 1
+    assert not page["advice"]["reason"].startswith(SENTENCE)
 
 
 def codes(bench: Bench) -> list[str]:

@@ -121,3 +121,10 @@ def test_a_correction_keeps_what_was_known(handbook: Handbook) -> None:
     outcome = record_form(bench.state(), address, typed, handbook, bench.now())
     assert isinstance(outcome, Record)
     assert outcome.data[SHOTS_KNOWN] == "0"
+
+
+def test_only_a_number_of_shots_that_can_be_is_kept(handbook: Handbook) -> None:
+    bench = charging(handbook)
+    bench.page = {SHOWN: "nobody"}
+    did(bench, "reading", **READ)
+    assert bench.book.events[-1].data[SHOTS_KNOWN] == "0"

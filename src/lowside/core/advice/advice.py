@@ -32,6 +32,7 @@ from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Instead
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.overriding import open_objection
 from lowside.core.session.state import Shot, State, Taken, open_shot, step_of
+from lowside.core.session.steady import by_the_record
 
 AdvisedAction = Literal[Instead, "read", "add", "recover", "finish"]
 """What to do next: what a block says is done instead of adding, or one of these. What a reading
@@ -85,7 +86,7 @@ class Advice:
 
 def advise(state: State, now: Moment) -> Advice:
     """The next thing to do in a session that was `fold`ed with the handbook; `now` is for waits."""
-    now = ground.by_the_record(state, now)
+    now = by_the_record(state, now)
     barred = _barred(state, now)
     if barred is not None:
         return barred

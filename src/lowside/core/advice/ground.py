@@ -1,7 +1,5 @@
 """What the advice rests on: what blocks it, the reading that counts, and the moment it is for."""
 
-from dataclasses import replace
-
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, UNKNOWN, Assessment
@@ -59,16 +57,6 @@ MOVING_K = 0.5
 0.4 K. Our choice, tuned on the tuning halves."""
 MOST_AGAIN = 3
 """How many such readings there may be: a valve that hunts never rests. Our choice."""
-
-
-def by_the_record(state: State, now: Moment) -> Moment:
-    """`now` with what its wall clock gained since this run's newest entry."""
-    found = now
-    for entry in state.entries:
-        one = entry.moment
-        if one.run == now.run:
-            found = replace(now, gained=one.gained + now.mono - one.mono - (now.at - one.at))
-    return found
 
 
 def blocked(state: State) -> Block | None:

@@ -15,7 +15,8 @@ from lowside.core.pages.facts import finding_contexts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
-from lowside.core.pages.parts import STOP_FORM, alert, with_form
+from lowside.core.pages.not_yet import not_yet
+from lowside.core.pages.parts import STOP_FORM, alert, alerts, with_form
 from lowside.core.pages.running import clock_face, timer
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
@@ -93,7 +94,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         shot = _shot_form(screen, "shot_open")
     return {
         "page": "charge",
-        "advice": _advice(state, advice),
+        "advice": _advice(screen, step, advice),
         "hose_alerts": ([] if _offers(state, advice) else hose_alerts(state, advice, False))
         + _change_cylinder(state, advice),
         "valve": None if running is None else valve_of(state, advice, running, now),
@@ -177,8 +178,9 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
     return full_form(screen, name, SHOT_FORM, "", addresses.current(screen.sid))
 
 
-def _advice(state: State, advice: Advice) -> dict[str, Any]:
-    reasons = advice.reasons[1:] if _said_on_top(state, advice) else advice.reasons
+def _advice(screen: Screen, step: Step, advice: Advice) -> dict[str, Any]:
+    state = screen.state
+    reasons = advice.reasons[1:] if _said_on_top(screen, step, advice) else advice.reasons
     return {
         "action": advice.action,
         "amount": amount_of(state, advice),
@@ -199,15 +201,14 @@ def _word(state: State, advice: Advice) -> str:
     return WORDS[advice.action]
 
 
-def _said_on_top(state: State, advice: Advice) -> bool:
+def _said_on_top(screen: Screen, step: Step, advice: Advice) -> bool:
     """Whether an alert beside it says the first reason."""
     if CHANGE_CYLINDER in advice.reasons:
         return True
-    for stop in gate.blocks(state):
-        if stop.instead == STOP and advice.reasons[0].startswith(stop.sentence):
-            return True
-    block = _lifted_by_a_reading(state)
-    return block is not None and advice.reasons[0].startswith(block.sentence)
+    told = alerts(screen.state)
+    if screen.procedure is not None:
+        told = told + not_yet(screen.state, screen.procedure, step)
+    return any(advice.reasons[0].startswith(one["text"]) for one in told)
 
 
 def _offers(state: State, advice: Advice) -> bool:
@@ -383,6 +384,13 @@ def _thumb(
     thumb["reading"] = addresses.form(state.sid, "reading")
     if can_read:
         thumb["reading"] = ""
+    for refused in gate.blocks(state):
+        if refused.code == "reading_refused" and refused.form != "":
+            way = with_form(state, {}, refused.form)
+            thumb["reading"] = way["href"]
+            thumb["reading_label"] = way["link"]
+            thumb["reading_style"] = "primary"
+            return thumb
     may_read = _lifted_by_a_reading(state) is not None
     if _closes(state, advice) and step.id not in state.done:
         thumb["reading"] = thumb["reading"] if may_read else ""

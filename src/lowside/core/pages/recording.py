@@ -53,7 +53,7 @@ from lowside.core.session.state import (
     latest_reading,
     withdrawal_of,
 )
-from lowside.core.session.steady import BREAK_S, COUNTED, still_counts
+from lowside.core.session.steady import BREAK_S, COUNTED, by_the_record, still_counts
 from lowside.core.session.taps import tapped_again
 from lowside.core.session.ulids import is_ulid
 from lowside.core.session.weighing import verdict_of_test
@@ -143,6 +143,7 @@ def record_form(
         now: the clocks, which tell a second tap that fell on the next page.
         visits: what other sessions say of units; needed where `held_against_visits` says so.
     """
+    now = by_the_record(state, now)
     name = address.about
     typed = _with_the_rest_good(state, name, sent, now)
     if address.page == AMEND:
@@ -179,7 +180,9 @@ def record_form(
             return Refusal(_address_again(state, address, typed), Attempt(name, typed, {}, against))
         data = _with_the_plan(state, data, advice)
     elif accepted.kind in READING_KINDS:
-        data = {**data, SHOTS_KNOWN: shown[0] if shown else str(begun(state.entries))}
+        shots = begun(state.entries)
+        knew = [n for n in range(shots) if shown and shown[0] == str(n)]
+        data = {**data, SHOTS_KNOWN: str(knew[0] if knew else shots)}
     asked = _asked_back(state, name, typed, handbook, now, visits)
     if asked:
         return Refusal(_address_again(state, address, typed), Attempt(name, typed, asked))

@@ -4,6 +4,7 @@
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
@@ -42,6 +43,7 @@ from lowside.core.pages.timeline import timeline_context
 from lowside.core.pages.walks import walk_page_alerts
 from lowside.core.pages.wording import clock_seconds, title_of
 from lowside.core.session.state import State, find_entry, last_shot_lacks, withdrawal_of
+from lowside.core.session.steady import by_the_record
 from lowside.core.session.walk import step_now
 
 PAGE_FORM = 2
@@ -55,6 +57,7 @@ def home(states: Sequence[State], handbook: Handbook, fresh: str, older: str = "
 
 def view(screen: Screen, address: Address) -> Page | NoPage:
     """The page of one session at an address; not HOME."""
+    screen = replace(screen, now=by_the_record(screen.state, screen.now))
     state = screen.state
     if address.page == HOME or state.started is None:
         return NO_SESSION

@@ -86,6 +86,16 @@ def counted_from(state: State) -> Moment | None:
     return later(state.machine_at, state.changed_at)
 
 
+def by_the_record(state: State, now: Moment) -> Moment:
+    """`now` with what its wall clock gained since this run's newest entry. All waits go by it."""
+    for back in range(len(state.entries)):
+        one = state.entries[len(state.entries) - 1 - back].moment
+        if one.run == now.run:
+            gained = one.gained + now.mono - one.mono - (now.at - one.at)
+            return replace(now, gained=gained)
+    return now
+
+
 def still_counts(state: State, now: Moment) -> bool:
     """Whether the countdown beside the question is not over."""
     since = counted_from(state)
