@@ -208,7 +208,11 @@ def _said_on_top(screen: Screen, step: Step, advice: Advice) -> bool:
     told = alerts(screen.state)
     if screen.procedure is not None:
         told = told + not_yet(screen.state, screen.procedure, step)
-    return any(advice.reasons[0].startswith(one["text"]) for one in told)
+    for one in told:
+        text: str = one["text"]
+        if advice.reasons[0].startswith(text):
+            return True
+    return False
 
 
 def _offers(state: State, advice: Advice) -> bool:

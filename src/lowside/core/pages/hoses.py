@@ -41,7 +41,7 @@ from lowside.core.hoses.run import (
 )
 from lowside.core.hoses.words import SETTING_WORDS, and_line
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
-from lowside.core.session.hose_charge import hose_size, joined_to
+from lowside.core.session.hose_charge import conditions_of, hose_size
 from lowside.core.session.state import State
 
 TURN_RINGED = "Turn what is ringed, by the numbers of the step"
@@ -92,9 +92,7 @@ def at_hoses(state: State, handbook: Handbook, procedure: Procedure, step: Step)
     that would say what the hoses hold."""
     if not with_hoses(procedure, step):
         return None
-    conditions = state.hoses_at
-    if not state.readings:
-        conditions = joined_to(state.system, state.cylinder, None, handbook)
+    conditions = state.hoses_at if state.readings else conditions_of(state, handbook)
     if conditions is None:
         return None
     runs = state.hose_runs if state.hose_runs else follow(procedure, conditions)

@@ -132,4 +132,4 @@ def hoses_bring(state: State, handbook: Handbook) -> ToCome | None:
     conditions = conditions_of(state, handbook) if state.readings else None
     if procedure is None or conditions is None:
         return None
-    return to_come(procedure, follow(procedure, conditions))
+    return to_come(procedure, followed(procedure, conditions, state))
