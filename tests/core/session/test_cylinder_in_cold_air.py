@@ -40,6 +40,9 @@ def test_its_page_says_it_once(handbook: Handbook) -> None:
     told = [one["text"] for one in page["alerts_now"] + page["step_alerts"]]
     assert len([one for one in told if one.startswith(SENTENCE)]) == 1
     assert not page["advice"]["reason"].startswith(SENTENCE)
+    assert page["thumb"]["reading"].endswith("/form/cylinder")
+    assert page["thumb"]["close_out"] is None
+    assert page["finish"]["button"] == "Stop adding, close out"
 
 
 def codes(bench: Bench) -> list[str]:
@@ -84,3 +87,13 @@ def test_a_unit_that_is_right_is_not_asked_for_a_warm_cylinder(handbook: Handboo
 def test_without_outdoor_air_nothing_is_taken_for_it(handbook: Handbook) -> None:
     bench = measured(handbook, {n: v for n, v in SHORT.items() if n != "outdoor_dry_bulb"})
     assert "cylinder_cold" not in codes(bench)
+
+
+def test_with_the_valve_open_the_page_is_still_there(handbook: Handbook) -> None:
+    bench = read_in(handbook, ABOVE)
+    did(bench, "decide", decision="add")
+    did(bench, "shot_open")
+    saved(bench, cylinder_temperature="20 °F")
+    assert "cylinder_cold" in codes(bench)
+    page = page_at(bench, STEP, "shots").context
+    assert page["valve"] is not None

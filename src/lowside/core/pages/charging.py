@@ -70,6 +70,8 @@ CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 READ_ON: tuple[BlockCode, ...] = ("reading_reason", "reading_refused")
 """What a new reading may lift."""
+ASKS_FIRST: tuple[BlockCode, ...] = ("reading_refused", "cylinder_cold", "cylinder_contents")
+"""What another answer may lift, where it has a form."""
 
 
 def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
@@ -205,12 +207,13 @@ def _said_on_top(screen: Screen, step: Step, advice: Advice) -> bool:
     """Whether an alert beside it says the first reason."""
     if CHANGE_CYLINDER in advice.reasons:
         return True
+    said = advice.reasons[0] if advice.reasons else ""
     told = alerts(screen.state)
     if screen.procedure is not None:
         told = told + not_yet(screen.state, screen.procedure, step)
     for one in told:
         text: str = one["text"]
-        if advice.reasons[0].startswith(text):
+        if said.startswith(text):
             return True
     return False
 
@@ -338,11 +341,20 @@ def _closes(state: State, advice: Advice) -> bool:
     """Whether to close out is what is left to do. Not on numbers that do not go together: they are
     read again."""
     latest = latest_reading(state)
-    if CHANGE_CYLINDER in advice.reasons:
+    if CHANGE_CYLINDER in advice.reasons or _asked_first(state, advice) != "":
         return False
     if latest is not None and latest.assessment is not None and advice.action == DO_NOT_ADD:
         return not apart(latest.assessment.findings)
     return advice.action in CLOSING
+
+
+def _asked_first(state: State, advice: Advice) -> str:
+    """The form that what the advice refuses by asks for; "" for none."""
+    said = advice.reasons[0] if advice.reasons else ""
+    for each in gate.blocks(state):
+        if each.code in ASKS_FIRST and said.startswith(each.sentence):
+            return each.form
+    return ""
 
 
 def _change_cylinder(state: State, advice: Advice) -> list[dict[str, Any]]:
@@ -388,13 +400,13 @@ def _thumb(
     thumb["reading"] = addresses.form(state.sid, "reading")
     if can_read:
         thumb["reading"] = ""
-    for refused in gate.blocks(state):
-        if refused.code == "reading_refused" and refused.form != "":
-            way = with_form(state, {}, refused.form)
-            thumb["reading"] = way["href"]
-            thumb["reading_label"] = way["link"]
-            thumb["reading_style"] = "primary"
-            return thumb
+    asked = _asked_first(state, advice)
+    if asked != "":
+        way = with_form(state, {}, asked)
+        thumb["reading"] = way["href"]
+        thumb["reading_label"] = way["link"]
+        thumb["reading_style"] = "primary"
+        return thumb
     may_read = _lifted_by_a_reading(state) is not None
     if _closes(state, advice) and step.id not in state.done:
         thumb["reading"] = thumb["reading"] if may_read else ""
