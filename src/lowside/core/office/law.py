@@ -13,6 +13,7 @@ from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.office.coverage import (
+    NOT_YET,
     UNKNOWN_STANDING,
     Applicability,
     UnitFacts,
@@ -225,6 +226,9 @@ def _verdict(
     if threshold is None:
         if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
             return "warn", "Not decided. A fact about the unit is missing: see below."
+        if mine is not None and _before_the_rules(standings, mine.day):
+            words = "no rule kept here for its refrigerant is that old. Check the date."
+            return "warn", f"Not decided. The date is {day_text(mine.day)}, and {words}"
         return "good", "No federal leak-rate rule kept here covers this unit."
     if mine is None or not mine.due:
         words = "Nothing was added in this session"
@@ -246,6 +250,13 @@ def _verdict(
     if any(line.rate is not None and line.rate.at_least for line in rates):
         return "warn", f"Whether the leak rate is over {limit} is not known."
     return "good", f"The leak rate is not over {limit}."
+
+
+def _before_the_rules(standings: Sequence[Applicability], day: int) -> bool:
+    """What applied on the day is not kept here: before a section that is about the refrigerant
+    began, or before all of them."""
+    not_yet = any(one.standing == NOT_YET for one in standings)
+    return not_yet or all(day < one.coverage.from_day for one in standings)
 
 
 def _decided(written: Answers) -> str:
