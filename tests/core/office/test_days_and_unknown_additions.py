@@ -87,20 +87,33 @@ def kept_open(number: int, day: str, hours: float, pounds: float, **record: str)
 
 def refilled(handbook: Handbook, pounds: str) -> Book:
     """A visit that recovers 5 lb first and weighs so much in."""
-    bench = Bench(handbook)
+    bench = unit_at(Bench(handbook))
     book = bench.book
-    book.write("session.started", {"procedure": PROCEDURE})
-    did(bench, "job", site="Mill Lane", unit_label="CH-1", technician="T", elevation="0 ft")
-    line = {"line_length": "15 ft", "line_included": "15 ft", "line_adder": "0.6 oz/ft"}
-    plate = {"nameplate_charge": "60 lb", "coil": "tube_fin", "receiver": "no"}
-    did(bench, "unit", refrigerant="R-410A", metering="txv", **plate, **line)
-    did(bench, "machine", mode="cooling", compressor="full", kind="split")
     recover(bench, "whole", "32 lb", "weigh_in")
     to_vacuum(bench, gross="57 lb")
     book.write("weighing.off", {"charged_off": pounds, "charged_off_unit": "lb oz"})
     book.write("office.recorded", dict(CHILLER))
     book.form("record", signed_by="T", caps_checked="yes")
     return book
+
+
+def taken_out(handbook: Handbook) -> Book:
+    """A visit on 2026-11-25 that recovers 5 lb and leaves them out."""
+    bench = unit_at(Bench(handbook))
+    recover(bench, "part", "32 lb", "readings")
+    bench.book.form("record", signed_by="T", caps_checked="yes")
+    return bench.book
+
+
+def unit_at(bench: Bench) -> Bench:
+    """The unit of all these visits, of 60 lb."""
+    bench.book.write("session.started", {"procedure": PROCEDURE})
+    did(bench, "job", site="Mill Lane", unit_label="CH-1", technician="T", elevation="0 ft")
+    line = {"line_length": "15 ft", "line_included": "15 ft", "line_adder": "0.6 oz/ft"}
+    plate = {"nameplate_charge": "60 lb", "coil": "tube_fin", "receiver": "no"}
+    did(bench, "unit", refrigerant="R-410A", metering="txv", **plate, **line)
+    did(bench, "machine", mode="cooling", compressor="full", kind="split")
+    return bench
 
 
 # --- an addition of unknown size is an addition (L04: a rate is due at every addition; L06) ---
@@ -295,6 +308,63 @@ def test_a_sessions_own_record_counts_whenever_it_was_written(handbook: Handbook
     book.wait(200 * 86_400)
     book.write("office.recorded", dict(LATER))
     assert law(handbook, book).full.kg == pytest.approx(20.0 * POUND_KG)
+
+
+# --- what was recovered in one visit and put back in the next is not lost charge (L05) ---
+
+OUT = (
+    " 5 lb 0.0 oz were recovered by the session of 2026-11-25 and not put back until now: decide "
+    "how much of this addition replaced that."
+)
+
+
+@pytest.mark.parametrize(
+    ("pounds", "rate", "level"),
+    [
+        (3.0, "5.00 % a year: 3 lb 0.0 oz in 365 days.", "good"),
+        (8.0, "13.33 % a year: 8 lb 0.0 oz in 365 days.", "warn"),
+        (11.0, "18.33 % a year: 11 lb 0.0 oz in 365 days.", "warn"),
+        # Over by what was lost, even if all that was recovered went back.
+        (11.1, "18.50 % a year: 11 lb 1.6 oz in 365 days.", "stop"),
+    ],
+)
+def test_what_was_recovered_before_is_told_and_left_to_the_office(
+    handbook: Handbook, pounds: float, rate: str, level: str
+) -> None:
+    for method in ({}, {"method": "rolling"}):
+        now = visit(2, "2026-12-05", pounds, record=CHILLER | method)
+        found = law(handbook, taken_out(handbook), now)
+        (line,) = found.rates
+        assert rate in line.sentence
+        assert line.sentence.endswith(OUT)
+        assert value(found, "R28") == line.sentence
+        assert found.level == level
+        assert ("is not decided: this addition may have" in found.verdict) is (level == "warn")
+    either = {name: text for name, text in CHILLER.items() if name != "method"}
+    found = law(handbook, taken_out(handbook), visit(2, "2026-12-05", pounds, record=either))
+    assert value(found, "R28").count(OUT) == 1
+    assert found.level == level
+
+
+def test_what_was_put_back_already_replaces_nothing_more(handbook: Handbook) -> None:
+    now = visit(3, "2026-12-15", 8.0, record=CHILLER)
+    whole = law(handbook, taken_out(handbook), visit(2, "2026-12-05", 5.0), now)
+    assert "recovered" not in whole.rates[0].sentence
+    assert whole.level == "stop"
+    part = law(handbook, taken_out(handbook), visit(2, "2026-12-05", 3.0), now)
+    assert " 2 lb 0.0 oz were recovered by the session of 2026-11-25" in part.rates[0].sentence
+    unknown = law(handbook, taken_out(handbook), visit(2, "2026-12-05", 3.0, weighed=False), now)
+    assert "recovered" not in unknown.rates[0].sentence
+    # What is recovered later has nothing to do with it.
+    before = law(handbook, visit(1, "2026-11-15", 8.0, record=CHILLER), taken_out(handbook), of=0)
+    assert "recovered" not in before.rates[0].sentence
+    assert before.level == "stop"
+
+
+def test_what_was_recovered_in_the_morning_may_go_back_the_same_day(handbook: Handbook) -> None:
+    found = law(handbook, taken_out(handbook), visit(2, "2026-11-25", 8.0, record=CHILLER))
+    assert found.rates[0].sentence.endswith(OUT)
+    assert found.level == "warn"
 
 
 # --- the calendar year by the section that covers the unit (L26, H18) ---

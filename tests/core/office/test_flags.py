@@ -9,9 +9,11 @@ from strategies import PROCEDURE, READING, Book, ready_to_charge, sessions
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Assessment, assess
-from lowside.core.office.flags import FLAG_NAMES, flags_of
+from lowside.core.office.dates import DAY_MS, day_of
+from lowside.core.office.flags import FIRST_MS, FLAG_NAMES, flags_of
 from lowside.core.office.review import COMMENT, SIGN_OFF, review_of
 from lowside.core.office.summary import summary_of
+from lowside.core.session.clocks import CLOCKS_DIFFER
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
@@ -122,6 +124,66 @@ def test_an_entry_after_closing_is_late_and_the_offices_own_is_not(handbook: Han
     assert codes(book, handbook) == []
     book.form("note", text="Forgot this")
     assert codes(book, handbook) == ["late"]
+
+
+def dates(events: list[Event], handbook: Handbook) -> list[str]:
+    return [one.detail for one in flags_of(fold(events), None, handbook) if one.code == "dates"]
+
+
+def set_clock(events: list[Event], first: int, days: float) -> list[Event]:
+    """The same order, with the clock set by so much from one entry on."""
+    moved = [replace(one, at=one.at + int(days * DAY_MS)) for one in events[first:]]
+    return [*events[:first], *moved]
+
+
+def test_a_date_before_there_was_such_a_program_is_flagged(handbook: Handbook) -> None:
+    assert day_of("2025-01-01") == FIRST_MS // DAY_MS
+    assert dates(charged().events, handbook) == []
+    behind = set_clock(charged().events, 0, -3653.0)
+    assert dates(behind, handbook) == ["An entry is dated 2016-11-24"]
+    assert FLAG_NAMES["dates"] == "Check the dates"
+    # A battery that went flat, then a signal.
+    events = charged().events
+    begun = set_clock(set_clock(events, 0, -3653.0), 6, 3653.0)
+    assert dates(begun, handbook) == ["An entry is dated 2016-11-24"]
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        (30.0, []),
+        (-1.0, []),
+        (30.01, ["An entry is dated 2026-12-25, the one before it 2026-11-25"]),
+        (-1.01, ["An entry is dated 2026-11-24, the one before it 2026-11-25"]),
+    ],
+)
+def test_a_leap_of_the_clock_in_an_open_session_is_flagged(
+    handbook: Handbook, days: float, said: list[str]
+) -> None:
+    events = ready_to_charge(Book()).events
+    at = events[5].at
+    events = [one if one is not events[6] else replace(one, at=at) for one in events]
+    assert dates(set_clock(events, 6, days), handbook) == said
+
+
+def test_what_is_written_late_or_by_the_office_is_no_wrong_date(handbook: Handbook) -> None:
+    book = charged()
+    book.wait(90 * 86_400)
+    book.form("note", text="Forgot this")
+    assert dates(book.events, handbook) == []
+    looked_at = ready_to_charge(Book())
+    looked_at.write(COMMENT.kind, {"comment": "Close it"}, 90 * 86_400)
+    assert dates(looked_at.events, handbook) == []
+    looked_at.form("note", text="Done")
+    assert len(dates(looked_at.events, handbook)) == 1
+
+
+def test_two_phones_that_differ_are_told_once(handbook: Handbook) -> None:
+    events = charged().events
+    other = replace(events[-2], dev="phone-b", seq=1, at=events[-2].at - 3 * DAY_MS)
+    found = flags_of(fold([*events[:-2], other, events[-1]]), None, handbook)
+    assert [one.detail for one in found if one.code == "conflict"] == [CLOCKS_DIFFER]
+    assert "dates" not in [one.code for one in found]
 
 
 def test_entries_of_two_phones_that_differ_are_flagged(handbook: Handbook) -> None:

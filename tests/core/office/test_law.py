@@ -161,6 +161,31 @@ def test_a_home_unit_has_no_federal_duty(handbook: Handbook) -> None:
     assert [line.rate is not None for line in found.rates] == [True, True]
 
 
+@pytest.mark.parametrize(
+    ("name", "day"),
+    [("R-410A", "2025-12-31"), ("R-410A", "2016-11-24"), ("R-22", "2020-04-09"),
+     ("R-290", "2016-11-24")],
+)  # fmt: skip
+def test_before_the_rules_kept_here_nothing_is_decided(
+    handbook: Handbook, name: str, day: str
+) -> None:
+    found = law(handbook, visit(1, day, 2.0, refrigerant=name, record=CHILLER))
+    assert found.level == "warn"
+    assert found.verdict == (
+        f"Not decided. The date is {day}, and no rule kept here for its refrigerant is that old. "
+        "Check the date."
+    )
+
+
+@pytest.mark.parametrize(("name", "day"), [("R-290", "2020-04-10"), ("R-22", "2025-12-31")])
+def test_a_rule_that_never_was_about_its_refrigerant_leaves_nothing_open(
+    handbook: Handbook, name: str, day: str
+) -> None:
+    found = law(handbook, visit(1, day, 2.0, refrigerant=name, nameplate_lb="40"))
+    assert found.level == "good"
+    assert "No federal leak-rate rule" in found.verdict
+
+
 def test_a_missing_fact_decides_nothing(handbook: Handbook) -> None:
     for record in (None, {"use": "comfort_cooling"}):
         found = law(handbook, visit(1, "2026-05-10", 2.0, record=record))

@@ -14,11 +14,11 @@ from strategies import Book
 from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.session.events import Event
+from lowside.core.session.events import Event, Moment
 from lowside.outlining import ANY, LOOK, SUMMARY, outline
 from lowside.store import EventStore, Store, lists
 from lowside.store.selection import SORTS, Selection
-from lowside.web.office.exporting import columns
+from lowside.web.office.exporting import columns, site_time
 from lowside.web.office.list_content import ROWS
 
 
@@ -86,8 +86,18 @@ def test_every_filter_finds_what_it_says(site: Site, path: str, wanted: list[str
 
 def test_a_date_that_is_none_is_said_and_left_out(site: Site) -> None:
     page = site.get("/office?show=all&from=yesterday")
-    assert "Type the date" in page.text
+    assert "Type the date as 2026-05-31. It was left out." in page.text
     assert len(names(page)) == 3
+    files = [link for link in page.read.links if "/sessions." in link]
+    assert [site.get(link).status for link in files] == [200, 200, 200]
+
+
+@pytest.mark.parametrize("name", ["sessions.csv", "sessions.json"])
+@pytest.mark.parametrize("bound", ["from=11/01/2026", "to=2026-11-31"])
+def test_no_file_is_made_with_a_date_left_out(site: Site, name: str, bound: str) -> None:
+    page = site.get(f"/office/{name}?show=all&{bound}")
+    assert page.status == 422
+    assert page.response.text == "Type the date as 2026-05-31."
 
 
 def test_times_are_those_of_the_site(site: Site) -> None:
@@ -162,6 +172,26 @@ def test_exports_hold_the_selection_in_site_time_and_chosen_units(site: Site) ->
     assert set(one["columns"]) == set(one["sessions"][0])
     empty = json.loads(site.get("/office/sessions.json?q=nobody").response.text)
     assert empty["sessions"] == []
+
+
+@pytest.mark.parametrize(
+    ("tz", "at", "wanted"),
+    [
+        (1439, 0, "1970-01-01T23:59:00+23:59"),
+        (1440, 0, "1970-01-01T23:59:00+23:59"),
+        (-1440, 86_400_000, "1970-01-01T00:01:00-23:59"),
+        (-90, 1_500, "1969-12-31T22:30:01-01:30"),
+        (0, 2**53 - 1, "287396-10-12T08:59:00+00:00"),
+    ],
+)
+def test_no_time_an_entry_can_have_keeps_a_file_from_being_made(
+    site: Site, tz: int, at: int, wanted: str
+) -> None:
+    assert site_time(Moment("run", 0, at, tz)) == wanted
+    site.store.append([replace(event, tz=tz, at=at) for event in visit(7, "2026-05-01").events])
+    assert wanted in site.get("/office/sessions.csv?show=all").response.text
+    rows = json.loads(site.get("/office/sessions.json?show=all").response.text)["sessions"]
+    assert wanted in [row["started"] for row in rows]
 
 
 def test_every_column_is_documented(root: Path) -> None:

@@ -10,7 +10,7 @@ from lowside.core.judging.by_weight import near_full
 from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.numbers.units import label as seconds_label
-from lowside.core.office.dates import day_text, local_day
+from lowside.core.office.dates import DAY_MS, day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES, not_the_offices, review_of
 from lowside.core.pages.form import entered_last
 from lowside.core.pages.ticket import CAPS
@@ -50,6 +50,7 @@ FlagCode = Literal[
     "early",
     "weights",
     "lighter",
+    "dates",
     "check",
     "overridden",
     "stopped",
@@ -69,6 +70,7 @@ FLAG_NAMES: dict[FlagCode, str] = {
     "early": "Final reading too early",
     "weights": "Weights do not agree",
     "lighter": "Cylinder lighter than it was left",
+    "dates": "Check the dates",
     "check": "Check skipped, refused or doubtful",
     "overridden": "Advice overridden",
     "stopped": "Unit stopped",
@@ -87,6 +89,10 @@ WEIGHTS = UnitChoice()
 """Two sessions may have different units, so what they say together is in one."""
 FAR_TOO_MUCH_OUT = 2.0
 """So many times the charge recovered at once asks for a look. Ours."""
+FIRST_MS = 1_735_689_600_000
+"""2025-01-01. No entry is older: there was no such program. Our choice."""
+MOST_APART_MS = 30 * DAY_MS
+"""Two neighbors of an open session further apart ask for a look. Ours."""
 FINE = ("yes", "none_found", COUNTED)
 NO_CHECKS = ("checks_reason", "leak_refused", "leak_exempt")
 """Answers of the checks that explain one and are none."""
@@ -118,6 +124,7 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
     found.extend(_fell_closed(state))
     found.extend(_drained(state))
     found.extend(_too_much_out(state))
+    found.extend(_dates(state))
     found.extend(_checks(state))
     found.extend(_hurried(state))
     if state.decision == DECIDED_TO_ADD and state.decision_reason != "":
@@ -344,6 +351,31 @@ def _hurried(state: State) -> list[Flag]:
                 words = f"Vacuum: {duration(held)} valved off, saved {duration(since.seconds)}"
                 found = [Flag("check", words + " after the pressure test")]
     return found
+
+
+def _dates(state: State) -> list[Flag]:
+    """The first date that cannot be true, or hardly is. `state.flags` say when one phone’s clock is
+    behind another’s."""
+    closed = False
+    before: Entry | None = None
+    for entry in state.entries:
+        if entry.moment.at < FIRST_MS:
+            return [Flag("dates", _dated(entry))]
+        if entry.kind.startswith("office."):
+            continue
+        if before is not None and not closed:
+            passed = entry.moment.at - before.moment.at
+            back = passed < -DAY_MS and writer_of(entry.dev) == writer_of(before.dev)
+            if back or passed > MOST_APART_MS:
+                last = day_text(local_day(before.moment))
+                return [Flag("dates", f"{_dated(entry)}, the one before it {last}")]
+        closed = closed or (entry.kind == "session.closed" and entry.status == STANDS)
+        before = entry
+    return []
+
+
+def _dated(entry: Entry) -> str:
+    return "An entry is dated " + day_text(local_day(entry.moment))
 
 
 def _corrected_twice(state: State) -> list[str]:

@@ -13,6 +13,7 @@ from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.office.coverage import (
+    NOT_YET,
     UNKNOWN_STANDING,
     Applicability,
     UnitFacts,
@@ -24,14 +25,13 @@ from lowside.core.office.leak_rate import (
     ANNUALIZING,
     ROLLING,
     Addition,
-    Rate,
-    RateMethod,
     annualized,
     calendar_year,
-    over,
     reaches,
     rolling,
+    taken_out,
 )
+from lowside.core.office.rate_lines import RateLine, rate_line, with_taken_out
 from lowside.core.office.rule_set import Coverage, Rule, RuleSet, Threshold
 from lowside.core.office.service_record import (
     RATE_METHOD_NAMES,
@@ -61,16 +61,6 @@ CHECK_THE_TEXT = (
     "This page is an aid. Check the current text of the law, and state and local law. The "
     "responsible person decides."
 )
-
-
-@dataclass(frozen=True)
-class RateLine:
-    """A leak rate by one method, in words; `rate` is `None` when none is due or can be known."""
-
-    method: RateMethod
-    rate: Rate | None
-    over: bool
-    sentence: str
 
 
 @dataclass(frozen=True)
@@ -133,14 +123,16 @@ def law_of(
     if mine is not None and full.kg is not None and mine.counts and mine.due:
         wanted = method_from(texts.get("method", ""))
         since = None if coverage is None else coverage.counts_from_day
+        out = taken_out(additions, mine)
         rates = tuple(
-            _rate_line(method, rate, threshold, choice)
+            rate_line(method, rate, threshold, out, choice)
             for method, rate in (
                 (ANNUALIZING, annualized(additions, mine.day, full.kg, since)),
                 (ROLLING, rolling(additions, mine.day, full.kg, since)),
             )
             if wanted in ("", method)
         )
+        rates = with_taken_out(rates, out, choice)
     level, verdict = _verdict(standings, unit, threshold, mine, rates)
     return Law(
         standings=standings,
@@ -164,20 +156,6 @@ def law_of(
     )
 
 
-def rate_text(rate: Rate, choice: UnitChoice) -> str:
-    """`15.21 % a year: 3 lb in 120 days`, with what is uncertain about it."""
-    days = "1 day" if rate.days == 1 else str(rate.days) + " days"
-    words = percent_text(rate) + " a year: "
-    return words + label("mass", rate.kg, choice) + " in " + days
-
-
-def percent_text(rate: Rate) -> str:
-    """`15.21 %`, `at least 15.21 %` or `not known`."""
-    if not rate.known:
-        return "not known"
-    return ("at least " if rate.at_least else "") + format_decimal(rate.percent, 2) + " %"
-
-
 def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
     """By the unit's use; the strictest while nobody has said what that is."""
     if coverage is None:
@@ -191,30 +169,6 @@ def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
     return strictest
 
 
-def _rate_line(
-    method: RateMethod, rate: Rate | None, threshold: Threshold | None, choice: UnitChoice
-) -> RateLine:
-    name = RATE_METHOD_NAMES[method]
-    if rate is None:
-        return RateLine(method, None, False, f"{name}: no rate is due.")
-    if not rate.known:
-        return RateLine(method, rate, False, f"{name}: not known, because a shot was not weighed.")
-    words = f"{name}: {rate_text(rate, choice)}."
-    if rate.first and method == ANNUALIZING:
-        words = words + " No earlier addition is on record here, so 365 days were taken."
-    if threshold is None:
-        return RateLine(method, rate, False, words)
-    limit = format_decimal(threshold.percent, 0)
-    is_over = over(rate, threshold.percent)
-    if is_over:
-        words = words + f" Over {limit} %."
-    elif rate.at_least:
-        words = words + f" Whether it is over {limit} % is not known: a shot was not weighed."
-    else:
-        words = words + f" Not over {limit} %."
-    return RateLine(method, rate, is_over, words)
-
-
 def _verdict(
     standings: Sequence[Applicability],
     unit: UnitFacts,
@@ -225,6 +179,9 @@ def _verdict(
     if threshold is None:
         if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
             return "warn", "Not decided. A fact about the unit is missing: see below."
+        if mine is not None and _before_the_rules(standings, mine.day):
+            words = "no rule kept here for its refrigerant is that old. Check the date."
+            return "warn", f"Not decided. The date is {day_text(mine.day)}, and {words}"
         return "good", "No federal leak-rate rule kept here covers this unit."
     if mine is None or not mine.due:
         words = "Nothing was added in this session"
@@ -238,14 +195,24 @@ def _verdict(
     limit = f"{format_decimal(threshold.percent, 0)} % ({threshold.rule.citation})"
     if unit.use == "":
         limit = limit + ", the strictest, because nobody has said what the unit is for"
-    above = [RATE_METHOD_NAMES[line.method].lower() for line in rates if line.over]
+    above = [RATE_METHOD_NAMES[line.method].lower() for line in rates if line.surely]
     if len(above) > 0:
         return "stop", (
             f"The leak rate by {' and by '.join(above)} is over {limit}. The leak must be repaired."
         )
+    if any(line.over for line in rates):
+        words = "this addition may have replaced recovered charge, see below."
+        return "warn", f"Whether the leak rate is over {limit} is not decided: {words}"
     if any(line.rate is not None and line.rate.at_least for line in rates):
         return "warn", f"Whether the leak rate is over {limit} is not known."
     return "good", f"The leak rate is not over {limit}."
+
+
+def _before_the_rules(standings: Sequence[Applicability], day: int) -> bool:
+    """What applied on the day is not kept here: before a section that is about the refrigerant
+    began, or before all of them."""
+    not_yet = any(one.standing == NOT_YET for one in standings)
+    return not_yet or all(day < one.coverage.from_day for one in standings)
 
 
 def _decided(written: Answers) -> str:

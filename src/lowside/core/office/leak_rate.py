@@ -65,6 +65,17 @@ class Rate:
         return self.kg > ROUNDING_KG
 
 
+@dataclass(frozen=True)
+class TakenOut:
+    """What was recovered from a unit in earlier sessions and not put back before an addition."""
+
+    kg: float
+    day: int
+    """Of the last session that recovered more than it added."""
+    replaced_kg: float
+    """At most so much of what the addition's day brought can have replaced it [kg]."""
+
+
 def annualized(
     additions: Sequence[Addition], day: int, full_kg: float, counts_from: int | None = None
 ) -> Rate | None:
@@ -111,6 +122,22 @@ def rolling(
     ]
     kg = _sum(counted)
     return Rate(kg / full_kg * 100.0, kg, YEAR_DAYS, len(counted) == 1, _unsure(counted))
+
+
+def taken_out(additions: Sequence[Addition], mine: Addition) -> TakenOut | None:
+    """What is out of a unit when `mine` begins, one of its `additions`; `None` when nothing is.
+    An addition of unknown size may have put all of it back."""
+    kg = 0.0
+    day = mine.day
+    for one in sorted(additions, key=lambda each: (each.day, each.sid)):
+        same_day = one.day == mine.day and one.sid < mine.sid and one.kg < 0.0
+        if one.day < mine.day or same_day:
+            kg = 0.0 if one.at_least else max(kg - one.kg, 0.0)
+            day = one.day if one.kg < -ROUNDING_KG else day
+    if kg <= ROUNDING_KG:
+        return None
+    today = [one for one in additions if one.day == mine.day and one.counts]
+    return TakenOut(kg, day, min(kg, _sum(today)))
 
 
 def calendar_year(additions: Sequence[Addition], year: int, full_kg: float) -> Rate:

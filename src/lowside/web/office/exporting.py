@@ -3,16 +3,19 @@
 import csv
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, timezone
+from dataclasses import dataclass, replace
 
 from lowside.core.numbers.units import POUND_KG
+from lowside.core.office.dates import DAY_MS, day_text, local_day
 from lowside.core.office.flags import FLAG_NAMES
 from lowside.core.office.summary import Summary
 from lowside.core.session.events import Moment
 from lowside.store.cells import safe_cell
 
 Value = str | int | float | None
+
+MOST_OFFSET = 24 * 60 - 1
+"""ISO 8601 knows no larger offset from UTC [min]."""
 
 
 @dataclass(frozen=True)
@@ -101,12 +104,18 @@ def json_lines(found: Iterator[Summary], si: bool) -> Iterator[str]:
 
 
 def site_time(moment: Moment | None) -> str:
-    """ISO 8601 with the offset of where it was written; empty when unknown."""
+    """ISO 8601 with the offset of where it was written; empty when unknown.
+
+    It has no offset of a whole day, which a hand-made entry may have: that one is told by a minute
+    less, of the same instant.
+    """
     if moment is None:
         return ""
-    zone = timezone(timedelta(minutes=moment.tz))
-    at = datetime.fromtimestamp(moment.at / 1000, UTC)
-    return at.astimezone(zone).isoformat(timespec="seconds")
+    tz = min(max(moment.tz, -MOST_OFFSET), MOST_OFFSET)
+    day = day_text(local_day(replace(moment, tz=tz)))
+    second = (moment.at // 1000 + tz * 60) % (DAY_MS // 1000)
+    time = f"{second // 3600:02d}:{second // 60 % 60:02d}:{second % 60:02d}"
+    return f"{day}T{time}{'-' if tz < 0 else '+'}{abs(tz) // 60:02d}:{abs(tz) % 60:02d}"
 
 
 def _times(value: float | None, factor: float) -> float | None:

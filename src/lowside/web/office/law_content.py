@@ -7,8 +7,9 @@ from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.office.coverage import APPLIES, UNKNOWN_STANDING
 from lowside.core.office.dates import day_text
-from lowside.core.office.law import CHECK_THE_TEXT, Law, RecordLine, percent_text
+from lowside.core.office.law import CHECK_THE_TEXT, Law, RecordLine
 from lowside.core.office.leak_rate import Addition, annualized, over, rolling
+from lowside.core.office.rate_lines import percent_text
 from lowside.core.office.rule_set import NOT_VERIFIED, Rule, RuleSet, topics
 from lowside.core.office.service_record import (
     RECORD,

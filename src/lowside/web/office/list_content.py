@@ -41,6 +41,7 @@ def list_context(
         counts: of sessions by flag, of those shown.
         after: the sid the page begins behind, "" on the first.
     """
+    left_out = dict.fromkeys(asked.problems, "")
     shown = found[:ROWS]
     names: list[tuple[str, str]] = [("", "Any flag"), *FLAG_NAMES.items()]
     return {
@@ -63,7 +64,7 @@ def list_context(
         ],
         "typed": dict(asked.typed),
         "show": asked.show,
-        "problems": list(asked.problems.values()),
+        "problems": [one + " It was left out." for one in asked.problems.values()],
         "narrowed": any(
             text != "" for name, text in asked.typed.items() if name not in ("q", "flag")
         ),
@@ -72,9 +73,9 @@ def list_context(
         "rows": [row_of(listed, text) for listed, text in shown],
         "more": asked.href(after=shown[-1][0].sid) if len(found) > ROWS else "",
         "first": asked.href() if after != "" else "",
-        "csv": asked.href("/office/sessions.csv"),
-        "json": asked.href("/office/sessions.json"),
-        "si": asked.href("/office/sessions.csv", units="si"),
+        "csv": asked.href("/office/sessions.csv", **left_out),
+        "json": asked.href("/office/sessions.json", **left_out),
+        "si": asked.href("/office/sessions.csv", **left_out, units="si"),
         "filtered": any(text != "" for text in asked.typed.values()),
     }
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from fastapi import APIRouter, Request
-from starlette.responses import HTMLResponse, Response, StreamingResponse
+from starlette.responses import HTMLResponse, PlainTextResponse, Response, StreamingResponse
 
 from lowside.core.office.summary import Summary
 from lowside.outlining import SUMMARY, summary_from
@@ -34,6 +34,8 @@ def office_list(request: Request, desk: TheDesk) -> Response:
 @router.get("/sessions.csv")
 def sessions_csv(request: Request, desk: TheDesk) -> Response:
     asked, si = _export(request)
+    if asked.problems:
+        return _refused(asked)
     lines = csv_lines(summaries(desk.store, asked), si)
     return _file(_in_pieces(lines), "text/csv; charset=utf-8", "sessions.csv")
 
@@ -41,6 +43,8 @@ def sessions_csv(request: Request, desk: TheDesk) -> Response:
 @router.get("/sessions.json")
 def sessions_json(request: Request, desk: TheDesk) -> Response:
     asked, si = _export(request)
+    if asked.problems:
+        return _refused(asked)
     lines = json_lines(summaries(desk.store, asked), si)
     return _file(_in_pieces(lines), "application/json", "sessions.json")
 
@@ -60,6 +64,11 @@ def _counts(store: EventStore, asked: Asked) -> dict[str, int]:
 def _export(request: Request) -> tuple[Asked, bool]:
     query: dict[str, Any] = dict(request.query_params)
     return asked_for(query), query.get("units", "") == "si"
+
+
+def _refused(asked: Asked) -> Response:
+    """A file is not made with a filter left out: nothing in it would say so."""
+    return PlainTextResponse(" ".join(dict.fromkeys(asked.problems.values())), 422)
 
 
 def _place(store: EventStore, sid: str) -> Place | None:

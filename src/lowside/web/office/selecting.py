@@ -14,6 +14,7 @@ Show = Literal["look", "seen", "all"]
 
 FILTERS = ("q", "flag", "technician", "site", "unit", "refrigerant", "state", "from", "to")
 LONGEST = 200
+BAD_DATE = "Type the date as 2026-05-31."
 KINDS: dict[Show, str] = {"look": LOOK, "seen": SEEN, "all": ""}
 
 
@@ -76,6 +77,6 @@ def _days(typed: Mapping[str, str], problems: dict[str, str]) -> tuple[int | Non
     for name in ("from", "to"):
         day = day_of(typed[name])
         if typed[name] != "" and day is None:
-            problems[name] = "Type the date as 2026-05-31. It was left out."
+            problems[name] = BAD_DATE
         found.append(day)
     return found[0], found[1]
