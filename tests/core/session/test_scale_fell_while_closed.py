@@ -42,7 +42,7 @@ def weights(bench: Bench) -> list[str]:
 def test_a_pound_less_is_refused_beside_the_field(handbook: Handbook) -> None:
     bench = fed(handbook, ["27.45 lb"])
     assert not opened(bench, "26.45 lb")
-    assert bench.refused.startswith("16.0 oz " + LESS), bench.refused
+    assert bench.refused.startswith("1 lb 0.0 oz " + LESS), bench.refused
     for way in (
         "stop adding and close out",
         "correct it on the timeline",

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from lowside.core.handbook.fields import Fields
-from lowside.core.numbers.unit_choice import label, small_mass
+from lowside.core.numbers.unit_choice import label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
@@ -38,7 +38,7 @@ def check_before(state: State, fields: Fields, problems: dict[str, str]) -> None
     fell = fell_closed(state.scale, state.last_scale_kg, shown)
     if fell is not None and "scale_before" not in problems:
         problems["scale_before"] = (
-            f"{small_mass(fell, state.units)} less than it read last, with the valve closed. "
+            f"{label('mass', fell, state.units)} less than it read last, with the valve closed. "
             "Does the valve pass, or a hose leak? Then stop adding and close out. Was the last "
             "weight mistyped? Correct it on the timeline. Is the leak mended, or was the cylinder "
             "moved? Save “Set the scale” again, then let the unit settle and read it."
