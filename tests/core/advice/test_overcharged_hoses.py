@@ -9,7 +9,17 @@ from typing import Any
 import pytest
 from advice_cases import at, holding, opening, orifice_unit, read, valve_unit
 from expert import Bench
-from overcharged import OVER, RIGHT, charging, measured, overcharged, read_twice, shot, step_done
+from overcharged import (
+    OVER,
+    RIGHT,
+    SHORT,
+    charging,
+    measured,
+    overcharged,
+    read_twice,
+    shot,
+    step_done,
+)
 from walked import did, page_at
 
 from lowside.core.advice.advice import RECOVER, advise
@@ -65,6 +75,27 @@ def test_nor_are_they_cleared_into_a_unit_that_was_found_overcharged(handbook: H
     assert bench.advice().action == RECOVER
     assert charge_page(bench)["thumb"]["close_out"]["action"].endswith("/form/hoses_recover")
     assert "Hoses." in said_at(bench, "close_cylinder")
+
+
+@pytest.mark.parametrize("high", ["414 psig", "425 psig"])
+def test_nor_where_condensing_rose_so_far_that_something_else_is_wrong_too(
+    handbook: Handbook, high: str
+) -> None:
+    """It condenses at 119 or 121 °F then (CoolProp, R-410A), at 112 before."""
+    seen = {"suction_pressure": "130 psig", "suction_line": "57 °F", "outdoor_dry_bulb": "95 °F"}
+    bench = measured(
+        handbook, SHORT | seen | {"liquid_pressure": "377 psig", "liquid_line": "109 °F"}
+    )
+    did(bench, "decide", decision="add")
+    shot(bench, 15, "27.4375 lb")
+    read_twice(bench, SHORT | seen | {"liquid_pressure": high, "liquid_line": "99 °F"})
+    advice = bench.advice()
+    assert advice.action == DO_NOT_ADD
+    assert advice.reasons[0].startswith("Condensing rose by ")
+    assert advice.reasons[-1].endswith(TOO)
+    assert advice.recover_hoses
+    assert "Hoses." in said_at(bench, "close_cylinder")
+    assert not any("goes in at close-out" in one for one in advice.reasons)
 
 
 def test_the_control_a_unit_left_as_it_is_is_not_added_to(handbook: Handbook) -> None:

@@ -22,8 +22,9 @@ from lowside.core.judging.charge import (
     assess,
     reason,
 )
-from lowside.core.judging.findings import REFUSE
+from lowside.core.judging.findings import REFUSE, sentence
 from lowside.core.judging.starvation import LOW_SUCTION, STARVED, starved_findings
+from lowside.core.numbers.unit_choice import UnitChoice
 
 
 def judged(
@@ -118,3 +119,12 @@ def test_the_finding_has_the_code_it_is_asked_for() -> None:
     seen = Reading(pascal(10.0), None, None, None)
     assert codes(starved_findings(VALVE_UNIT, seen, None)) == [STARVED]
     assert codes(starved_findings(VALVE_UNIT, seen, None, LOW_SUCTION)) == [LOW_SUCTION]
+
+
+def test_its_words_name_no_pressure_that_it_is_not_below(handbook: Handbook) -> None:
+    """26 psig of R-22 is refused by its thin gas: 20 psig has no part in it."""
+    unit = replace(VALVE_UNIT, refrigerant="R-22")
+    reading = reading_of(handbook, unit, 60.0, 0.0, 25.7, 220.0, **summer(95.0))
+    words = sentence(assess(unit, reading, handbook).reason_finding, UnitChoice())
+    assert words.startswith("Switch an air conditioner or heat pump off: it is nearly empty.")
+    assert words.count("psig") == 1

@@ -30,7 +30,6 @@ from lowside.core.judging.findings import sentence
 from lowside.core.judging.starvation import LOW_SUCTION
 from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Instead
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.overriding import open_objection
 from lowside.core.session.state import Shot, State, Taken, open_shot, step_of
 from lowside.core.session.steady import by_the_record
 
@@ -103,7 +102,7 @@ def advise(state: State, now: Moment) -> Advice:
     if since_basis:
         calls = advice.action == ADD and ground.calls(state, basis)
         advice = _after_shots(state, outlook, since_basis, now, calls and not old)
-    elif advice.action == RECOVER or ground.looks_over(basis.assessment):
+    elif advice.action == RECOVER or ground.too_much(state, basis):
         advice = _hoses_too(state, basis, advice)
     if old and advice.action == ADD:
         advice = _plain(READ, words_of_advice.OLD_READING)
@@ -309,21 +308,23 @@ def _hoses_too(state: State, basis: Taken, advice: Advice) -> Advice:
     bars = advice.action in (RECOVER, DO_NOT_ADD) and not advice.recover_hoses
     if not bars or basis.hoses_kg < LEAST_SHOT_KG:
         return advice
-    told = (*advice.reasons, words_of_advice.recover_too(state, basis.hoses_kg))
-    return replace(advice, recover_hoses=True, reasons=told)
+    goes_in = words_of_advice.in_hoses(state, basis.hoses_kg)
+    told = [each for each in advice.reasons if each not in goes_in]
+    too = words_of_advice.recover_too(state, basis.hoses_kg)
+    return replace(advice, recover_hoses=True, reasons=(*told, too))
 
 
 def _near(
     state: State, outlook: Outlook, early: Advice | None, why: tuple[str, ...], doubt: str | None
 ) -> Advice:
     """The reading is within tolerance. `why` begins with that; whatever more it says speaks against
-    the shot that would bring it to the middle, as does what nobody has answered with a reason."""
+    the shot that would bring it to the middle."""
     if doubt is not None:
         return _end(state, outlook, FINISH, (*why, doubt))
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     plan = plans.planned(outlook)
-    silent = len(why) == 1 and open_objection(state) is None
+    silent = len(why) == 1 and ground.is_wanted(state)
     trim = silent and plans.is_worth(plan) and not outlook.not_by_hand(0.0)
     low = trim and outlook.gap_k > SHORT_SHARE * outlook.tolerance_k
     if not low and (enough or (near and outlook.within >= SURE)):

@@ -7,8 +7,14 @@ from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, age_s, elapsed
-from lowside.core.session.overriding import SAVE_AGAIN, doubtful_target, never_added_to
+from lowside.core.session.overriding import (
+    SAVE_AGAIN,
+    doubtful_target,
+    never_added_to,
+    open_objection,
+)
 from lowside.core.session.state import (
+    DECIDED_TO_ADD,
     READING_KINDS,
     STANDS,
     State,
@@ -85,10 +91,24 @@ def looks_over(assessment: Assessment) -> bool:
     return any(one.code in LOOKS_OVER for one in assessment.findings)
 
 
+def too_much(state: State, basis: Taken) -> bool:
+    """Whether there is too much inside by the target, or by what refuses the reading."""
+    assessment = basis.assessment
+    if assessment is None:
+        return False
+    over = assessment.verdict == OVER and doubted_target(state, basis) == ""
+    return over or looks_over(assessment)
+
+
 def doubted_target(state: State, basis: Taken) -> str:
     """What is asked before refrigerant is taken out by the typed target; "" for nothing."""
     slip = doubtful_target(state, basis)
     return "" if slip is None else sentence(slip, state.units) + " " + SAVE_AGAIN
+
+
+def is_wanted(state: State) -> bool:
+    """Whether it was decided to add, and nothing is objected that nobody answered with a reason."""
+    return state.decision == DECIDED_TO_ADD and open_objection(state) is None
 
 
 def may_read(state: State, blocked: Block, now: Moment) -> bool:

@@ -144,8 +144,8 @@ SENTENCES: dict[str, str] = {
     ),
     "starved": (
         "Switch an air conditioner or heat pump off: it is nearly empty. Suction pressure "
-        "{pressure} is too low to run on. Below {limit} manufacturers warn of damage, and small "
-        "shots do not help. Find the leak or the restriction, recover, evacuate and weigh in."
+        "{pressure} is too low to run on: such thin gas hardly cools the compressor. Small shots "
+        "do not help. Find the leak or the restriction, recover, evacuate and weigh in."
     ),
     "low_suction": (
         "Switch an air conditioner or heat pump off: suction pressure {pressure} is too low to run "

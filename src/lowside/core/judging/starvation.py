@@ -92,9 +92,6 @@ def starved_findings(
         Finding(
             code,
             REFUSE,
-            (
-                Fact("pressure", "gauge_pressure", gauge),
-                Fact("limit", "gauge_pressure", LOWEST_SUCTION_PA),
-            ),
+            (Fact("pressure", "gauge_pressure", gauge),),
         )
     ]
